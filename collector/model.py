@@ -1,0 +1,366 @@
+"""The nouns of Cooldepth: plain frozen values that every layer may pass on.
+
+Nothing here does work, reads a clock or knows a wire. Depths are metres below the soil
+surface, positive downward; times are milliseconds since 1970-01-01 UTC.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import IntFlag, StrEnum
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from collector.units import Quantity, UnitSystem
+
+# A larger payload is refused, keeping only this much of its head.
+PAYLOAD_LIMIT_BYTES = 64 * 1024
+
+
+# ---------------------------------------------------------------- the garden, as its file says
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """One layer above the soil; covers are listed from the soil upward."""
+
+    material: str
+    thickness_m: float
+    since: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Planting:
+    """One variety in one bed; the base of the clove lies `depth_m` below the soil surface."""
+
+    variety: str
+    depth_m: float
+    planted: dt.date
+    kind: str = "hardneck"
+    plants: int | None = None
+    chilled_days: float | None = None
+    chilled_at_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """One thing that measures one quantity; `depth_m` is None where depth has no meaning."""
+
+    id: str
+    bed_id: str
+    quantity: Quantity
+    address: str
+    depth_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """A bed of one crop; `field_capacity` and `wilting_point` are volume ratios [m³/m³]."""
+
+    id: str
+    name: str
+    area_m2: float
+    soil: str | None
+    field_capacity: float
+    wilting_point: float
+    cool_limit_c: float | None = None
+    hose_l_min: float | None = None
+    root_depth_m: float = 0.30
+    watering_efficiency: float = 1.0
+    covers: tuple[Cover, ...] = ()
+    plantings: tuple[Planting, ...] = ()
+    probes: tuple[Probe, ...] = ()
+
+    @property
+    def clove_depth_m(self) -> float | None:
+        """Depth [m] of the shallowest planting: the one that warms first."""
+        return min((planting.depth_m for planting in self.plantings), default=None)
+
+    def probes_of(self, quantity: Quantity) -> tuple[Probe, ...]:
+        """The bed's probes of one quantity, shallowest first."""
+        wanted = [probe for probe in self.probes if probe.quantity is quantity]
+        return tuple(sorted(wanted, key=lambda probe: (probe.depth_m or 0.0, probe.id)))
+
+
+@dataclass(frozen=True, slots=True)
+class MqttSettings:
+    """Where the broker is and what to listen to; user and password come from the environment."""
+
+    host: str
+    topics: tuple[str, ...]
+    port: int = 1883
+    client_id: str = "cooldepth"
+    user: str | None = None
+    password: str | None = field(default=None, repr=False)
+
+    @property
+    def embedded(self) -> bool:
+        """True where the collector is to start a broker of its own, for trying out."""
+        return self.host == "embedded"
+
+
+@dataclass(frozen=True, slots=True)
+class SerialSettings:
+    """One serial port that speaks lines of SenML."""
+
+    port: str
+    baud: int = 9600
+
+
+@dataclass(frozen=True, slots=True)
+class NotifySettings:
+    """One way to the grower's phone; the URL may hold a secret and never shows in a repr."""
+
+    url: str = field(repr=False)
+    url_env: str
+    quiet_from: dt.time | None = None
+    quiet_to: dt.time | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Garden:
+    """All that the garden file says."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    timezone: str
+    units: UnitSystem
+    store_path: Path
+    beds: tuple[Bed, ...]
+    mqtt: MqttSettings | None = None
+    serial: tuple[SerialSettings, ...] = ()
+    notify: tuple[NotifySettings, ...] = ()
+    simulated: bool = False
+
+    def bed(self, bed_id: str) -> Bed | None:
+        """The bed of that id, or None."""
+        return next((bed for bed in self.beds if bed.id == bed_id), None)
+
+    @property
+    def probes(self) -> tuple[Probe, ...]:
+        """Every probe of every bed, in file order."""
+        return tuple(probe for bed in self.beds for probe in bed.probes)
+
+
+# ---------------------------------------------------------------- the path of a reading
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """How a broker numbered a message, and whether it says that it sends it again."""
+
+    message_id: int
+    again: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """What came over a wire, untouched. A payload over the limit holds its head; `size` its true length."""
+
+    source: str
+    payload: bytes
+    received_ms: int
+    size: int
+    delivery: Delivery | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """One decoded number. `measured_ms` is None and `offset_ms` counts from arrival where the sender has no clock."""
+
+    address: str
+    unit: str | None
+    value: float
+    measured_ms: int | None
+    offset_ms: int = 0
+
+
+class Flag(IntFlag):
+    """What the checks found odd about a reading. A flag never drops it."""
+
+    NONE = 0
+    OUT_OF_RANGE = 1
+    RESET_VALUE = 2  # a DS18B20 that was read before it converted says 85 °C
+    DISCONNECTED = 4  # -127 °C, by convention of the libraries that read the bus
+    STUCK = 8
+    JUMP = 16
+    FUTURE = 32
+    LONG_AGO = 64
+
+    @property
+    def words(self) -> str:
+        """The flags as lower-case words, space separated, as `export` writes them."""
+        return " ".join(name.lower() for name in (flag.name for flag in self) if name)
+
+
+# Readings with one of these are stored and shown as faults, but tell nothing of the soil.
+DISTRUSTED = Flag.OUT_OF_RANGE | Flag.RESET_VALUE | Flag.DISCONNECTED | Flag.JUMP | Flag.FUTURE | Flag.LONG_AGO
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measurement claimed by a probe, in the one unit of its quantity.
+
+    `raw` is the number as sent, before units and calibration, so that both can be replayed.
+    """
+
+    probe_id: str
+    measured_ms: int
+    value: float
+    raw: float
+    received_ms: int
+    flags: Flag = Flag.NONE
+
+    @property
+    def trusted(self) -> bool:
+        """True where the reading may speak for the soil."""
+        return not self.flags & DISTRUSTED
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Series:
+    """Readings of one probe, oldest first: parallel arrays of equal length, `flags` as in `Flag`."""
+
+    probe_id: str
+    time_ms: NDArray[np.int64]
+    value: NDArray[np.float64]
+    flags: NDArray[np.int64]
+
+    def trusted(self) -> Series:
+        """The same without the readings that tell nothing of the soil."""
+        keep = (self.flags & int(DISTRUSTED)) == 0
+        return Series(self.probe_id, self.time_ms[keep], self.value[keep], self.flags[keep])
+
+
+@dataclass(frozen=True, slots=True)
+class Unclaimed:
+    """A measurement whose address no probe of the garden file has."""
+
+    address: str
+    unit: str | None
+    measured_ms: int
+    value: float
+    received_ms: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A message, or one record of it, that is no reading, and why. `payload` is its head, `size` its true length."""
+
+    received_ms: int
+    source: str
+    reason: str
+    payload: bytes
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """When a numbered message whose sender has no clock first came, so that a second delivery is the same reading."""
+
+    source: str
+    message_id: int
+    digest: bytes
+    received_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What one commit writes, whole or not at all."""
+
+    readings: tuple[Reading, ...] = ()
+    unclaimed: tuple[Unclaimed, ...] = ()
+    refusals: tuple[Refusal, ...] = ()
+    arrivals: tuple[Arrival, ...] = ()
+
+
+# ---------------------------------------------------------------- what is due
+
+
+class Job(StrEnum):
+    """What a call asks for."""
+
+    SHADE = "shade"
+    WATER = "water"
+    LOOK = "look"  # at a stake that has fallen silent
+
+
+class Due(StrEnum):
+    """How pressing a call is. FINE asks for nothing; NOT_KNOWN says that the data does not tell."""
+
+    DUE = "due"
+    SOON = "soon"
+    FINE = "fine"
+    NOT_KNOWN = "not known"
+    DONE = "done"
+
+
+class Evidence(StrEnum):
+    """How well a rule is founded."""
+
+    PUBLISHED = "published"
+    COMMON_PRACTICE = "common practice"
+    WEAK = "weak"
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """What a bed asks for, or why nobody can tell; `advice.wording` puts it into words.
+
+    `reason` names the branch of the rule that spoke; `numbers` holds what it went by, the
+    unit of each in its name.
+    """
+
+    bed_id: str
+    job: Job
+    due: Due
+    since_ms: int
+    reason: str
+    numbers: Mapping[str, float]
+    evidence: Evidence
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What a rule remembers of one job in one bed between two looks at it."""
+
+    bed_id: str
+    job: Job
+    due: Due = Due.FINE
+    since_ms: int = 0
+    told_ms: int | None = None
+    done_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A call put into words and told, kept for the record."""
+
+    id: int
+    raised_ms: int
+    bed_id: str
+    job: Job
+    title: str
+    text: str
+    seen_ms: int | None = None
+    cleared_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Errand:
+    """One notice on its way to one phone. `channel` is the name of the variable that holds its address."""
+
+    notice: Notice
+    channel: str
+    not_before_ms: int
+    attempts: int = 0
+    delivered_ms: int | None = None
+    trouble: str | None = None

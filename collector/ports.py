@@ -1,0 +1,117 @@
+"""The seams of the collector: what it asks of a clock, a wire, a store, a phone.
+
+Adapters in sources/, stores/ and notifiers/ fill these; only wiring.py knows which.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Protocol
+
+from collector.model import Batch, Envelope, Errand, Job, Memory, Notice, Reading, Refusal, Series, Unclaimed
+
+
+class Clock(Protocol):
+    """Time, handed in. `now_ms` may jump, `elapsed_s` never goes back."""
+
+    def now_ms(self) -> int:
+        """Milliseconds since 1970-01-01 UTC."""
+
+    def elapsed_s(self) -> float:
+        """Seconds since some fixed moment."""
+
+    def sleep(self, seconds: float) -> None:
+        """Wait that long."""
+
+
+class Source(Protocol):
+    """A wire that envelopes come from. One thread calls it; it never raises for a wire that is away."""
+
+    @property
+    def name(self) -> str:
+        """What the grower calls it: `mqtt 127.0.0.1:1883`, `serial /dev/ttyUSB0`."""
+
+    @property
+    def can_acknowledge(self) -> bool:
+        """True where the sender keeps a message until it is acknowledged."""
+
+    @property
+    def trouble(self) -> str | None:
+        """What is wrong with the wire now, in a sentence; None when it is well."""
+
+    def take(self, wait_s: float) -> Sequence[Envelope]:
+        """What has come, at once if anything has, else after at most `wait_s` [s]. Keeps a lost wire trying."""
+
+    def acknowledge(self, envelopes: Sequence[Envelope]) -> None:
+        """These are on disk: their sender may forget them. In the order taken; envelopes of a lost connection are skipped."""
+
+    def close(self) -> None:
+        """Let go of the wire. Harmless when called twice."""
+
+
+class ReadingStore(Protocol):
+    """The writing side of the series store: one writer."""
+
+    def commit(self, batch: Batch) -> None:
+        """Write all of it durably, or raise StoreBusyError (nothing written, try again) or StoreError.
+
+        A reading's key is (probe, measured_ms); the later value wins.
+        """
+
+    def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
+        """When this very message first came [ms], if it was committed and may be sent again; else None."""
+
+    def latest(self) -> Mapping[str, Reading]:
+        """The newest reading of each probe, by probe id."""
+
+    def close(self) -> None:
+        """Finish. Harmless when called twice."""
+
+
+class Readings(Protocol):
+    """The reading side of the series store: any number of readers, while the writer writes."""
+
+    def latest(self) -> Mapping[str, Reading]:
+        """The newest reading of each probe, by probe id."""
+
+    def series(self, probe_id: str, from_ms: int, to_ms: int) -> Series:
+        """The probe's readings with from_ms <= measured_ms < to_ms, oldest first; empty if it never spoke."""
+
+    def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
+        """Readings of these probes in that span, oldest first, streamed."""
+
+    def refused(self) -> Iterator[Refusal]:
+        """Everything refused, oldest first, streamed."""
+
+    def unclaimed(self) -> Sequence[Unclaimed]:
+        """The newest measurement of each address that no probe claims."""
+
+
+class SeasonStore(Protocol):
+    """The season's own records: what the rules remember, what was told and done."""
+
+    def memories(self) -> Mapping[tuple[str, Job], Memory]:
+        """What the rules remember, by bed and job."""
+
+    def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:
+        """Save memories, notices (their ids are given here) and errands in one transaction."""
+
+    def notices(self, limit: int) -> Sequence[Notice]:
+        """The newest notices first."""
+
+    def errands(self, now_ms: int | None) -> Sequence[Errand]:
+        """Errands not yet run and not to be held beyond `now_ms`, oldest first; with None all open ones."""
+
+    def settle(self, errand: Errand) -> None:
+        """Save how an errand went: delivered, or its attempts, trouble and next time."""
+
+
+class Notifier(Protocol):
+    """A way to hand a message to a person."""
+
+    @property
+    def channel(self) -> str:
+        """Its name in the outbox."""
+
+    def tell(self, title: str, text: str) -> None:
+        """Hand the message over, or raise NotifyError."""
