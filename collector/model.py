@@ -59,7 +59,10 @@ class Probe:
 
 @dataclass(frozen=True, slots=True)
 class Bed:
-    """A bed of one crop; `field_capacity` and `wilting_point` are volume ratios [m³/m³]."""
+    """A bed of one crop; `field_capacity` and `wilting_point` are volume ratios [m³/m³].
+
+    A bed with no moisture probe may leave these two and `area_m2` untold: then they are NaN.
+    """
 
     id: str
     name: str
@@ -122,6 +125,20 @@ class NotifySettings:
 
 
 @dataclass(frozen=True, slots=True)
+class StoreSettings:
+    """Where readings are kept. `path` is the SQLite file, with influx that of the queue and the season records.
+
+    `url`, `org` and `bucket` are set where `kind` is "influx".
+    """
+
+    path: Path
+    kind: str = "sqlite"
+    url: str | None = None
+    org: str | None = None
+    bucket: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Garden:
     """All that the garden file says."""
 
@@ -131,7 +148,7 @@ class Garden:
     elevation_m: float
     timezone: str
     units: UnitSystem
-    store_path: Path
+    store: StoreSettings
     beds: tuple[Bed, ...]
     mqtt: MqttSettings | None = None
     serial: tuple[SerialSettings, ...] = ()
@@ -141,6 +158,11 @@ class Garden:
     def bed(self, bed_id: str) -> Bed | None:
         """The bed of that id, or None."""
         return next((bed for bed in self.beds if bed.id == bed_id), None)
+
+    @property
+    def store_path(self) -> Path:
+        """The SQLite file, whatever kind the store is."""
+        return self.store.path
 
     @property
     def probes(self) -> tuple[Probe, ...]:
@@ -161,13 +183,17 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True)
 class Envelope:
-    """What came over a wire, untouched. A payload over the limit holds its head; `size` its true length."""
+    """What came over a wire, untouched. A payload over the limit holds its head; `size` its true length.
+
+    `kept` is True for a message that the broker kept from an unknown time ago and sends to every new listener.
+    """
 
     source: str
     payload: bytes
     received_ms: int
     size: int
     delivery: Delivery | None = None
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -364,3 +390,22 @@ class Errand:
     attempts: int = 0
     delivered_ms: int | None = None
     trouble: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DoneMark:
+    """The grower said that a job is done; `undone_ms` is when that was taken back, `litres` what was given if told."""
+
+    bed_id: str
+    job: Job
+    at_ms: int
+    undone_ms: int | None = None
+    litres: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What the collector last said of itself: when, and its troubles in sentences."""
+
+    at_ms: int
+    troubles: tuple[str, ...] = ()

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
-from collector.model import Batch, Envelope, Errand, Job, Memory, Notice, Reading, Refusal, Series, Unclaimed
+from collector.model import Batch, DoneMark, Envelope, Errand, Job, Memory, Notice, Reading, Refusal, Series, Unclaimed
 
 
 class Clock(Protocol):
@@ -94,7 +94,10 @@ class SeasonStore(Protocol):
         """What the rules remember, by bed and job."""
 
     def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:
-        """Save memories, notices (their ids are given here) and errands in one transaction."""
+        """Save memories, notices (their ids are given here) and errands in one transaction.
+
+        A notice that has an id already (not 0) is in the record: only its `cleared_ms` is saved again.
+        """
 
     def notices(self, limit: int) -> Sequence[Notice]:
         """The newest notices first."""
@@ -104,6 +107,18 @@ class SeasonStore(Protocol):
 
     def settle(self, errand: Errand) -> None:
         """Save how an errand went: delivered, or its attempts, trouble and next time."""
+
+    def done(self, bed_id: str, job: Job, at_ms: int, litres: float | None = None) -> None:
+        """The grower says the job is done, with so much water [L] where that is told."""
+
+    def undo(self, bed_id: str, job: Job, at_ms: int) -> None:
+        """Take back the newest done mark of that bed and job that stands; harmless where none does."""
+
+    def done_marks(self, from_ms: int, to_ms: int) -> Sequence[DoneMark]:
+        """Marks with from_ms <= at_ms < to_ms, oldest first, those taken back among them."""
+
+    def see(self, notice_id: int, at_ms: int) -> None:
+        """The grower has seen this notice; the first time counts. Raises QuestionError for an unknown id."""
 
 
 class Notifier(Protocol):

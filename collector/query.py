@@ -7,15 +7,44 @@ agreement.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.advice.state import BedState
-from collector.model import Bed, Call, Garden, Job, Notice, Probe, Reading, Series, Unclaimed
+from collector.advice.fault_words import fault_words
+from collector.advice.rounds import Round, go_round, series_of
+from collector.advice.rules import MARKS_SPAN_MS, UNDO_MS, newest_mark
+from collector.advice.state import HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, BedState, grid_of
+from collector.advice.voice import voice_of
+from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
+from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
+from collector.errors import QuestionError
+from collector.model import Bed, Garden, Job, Notice, Probe, Reading, Report, Series, Unclaimed
+from collector.ports import Clock, Readings, SeasonStore
+from collector.units import Quantity
+
+# A probe's pace is the median interval of so many of its last readings.
+PACE_READINGS = 50
+# So many missed readings are late, and so many silent; never sooner than these, since a broker
+# that starts again takes a minute or two. Common practice, no source.
+LATE_READINGS, LATE_LEAST_MS = 3, 5 * MINUTE_MS
+SILENT_READINGS, SILENT_LEAST_MS = 12, HOUR_MS
+
+# The collector reports every few seconds of the machine's time. It is missed when its report is
+# older than this by the garden's clock and has stood so long by the machine's (a simulated
+# garden's clock runs faster, so that every report is soon old by it).
+REPORT_PATIENCE_MS, REPORT_STANDS_S = 2 * MINUTE_MS, 60.0
+
+# A history has at most so many steps, and none shorter than this: soil is slower.
+GRID_MOST_STEPS, GRID_LEAST_STEP_MS = 400, 10 * MINUTE_MS
+# It is cut in steps of 1 cm to as deep as is known, here where no thermometer is.
+GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
+_REACH_M = 0.05
 
 
 class Heard(StrEnum):
@@ -25,32 +54,6 @@ class Heard(StrEnum):
     LATE = "late"  # three readings missed
     SILENT = "silent"  # twelve readings missed, or an hour, whichever is longer
     NEVER = "never"
-
-
-@dataclass(frozen=True, slots=True)
-class WordedCall:
-    """A call in the grower's words and units, ready to be written on a page.
-
-    `flag` is when ("Due today"), `heading` verb, thing and amount ("Water 68 litres"),
-    `sentence` what happens otherwise, `button` what to tap when it is done ("Watered"; None
-    where nothing can be said done). `why` holds the numbers, one sentence each; `rule`,
-    `evidence`, `source` and `would_change` stand under it. `above_ground` tells on which side
-    of the cut it is written, and `depth_m` where its stem ends.
-    """
-
-    call: Call
-    flag: str
-    heading: str
-    sentence: str
-    button: str | None
-    why: tuple[str, ...]
-    rule: str
-    evidence: str
-    source: str
-    would_change: str
-    above_ground: bool
-    depth_m: float
-    caution: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,41 +126,229 @@ class Health:
     refused_total: int
 
 
+class CountedReadings(Readings, Protocol):
+    """A series store that also knows how much it has been given."""
+
+    def counts(self) -> Counts:
+        """How much was refused, and when the last reading came."""
+
+
+class Counts(Protocol):
+    """`refused` is how many refusals there are; `last_received_ms` when the last reading came, None before any."""
+
+    @property
+    def refused(self) -> int: ...
+
+    @property
+    def last_received_ms(self) -> int | None: ...
+
+
+class ReportedSeason(SeasonStore, Protocol):
+    """Season records that the collector also leaves word in of how it is."""
+
+    def last_report(self) -> Report | None:
+        """The collector's last word of itself, None before its first."""
+
+
 class SoilQueries:
-    """Answers from the stores; opened by wiring.py, one for each process that asks."""
+    """Answers from the stores; opened by wiring.py, one for each process that asks.
+
+    Any thread may ask. What the stores raise (StoreError) is raised on.
+    """
+
+    def __init__(self, garden: Garden, readings: CountedReadings, season: ReportedSeason, clock: Clock) -> None:
+        """It opens nothing: the stores are the caller's to close."""
+        self._garden = garden
+        self._readings = readings
+        self._season = season
+        self._clock = clock
+        self._voice = voice_of(garden)
+        self._report: Report | None = None
+        self._report_since_s = 0.0
 
     def garden(self) -> GardenView:
         """Every bed now, the most pressing first."""
-        raise NotImplementedError
+        now_ms = self._clock.now_ms()
+        views = self._views(self._garden.beds, now_ms)
+        return GardenView(
+            garden=self._garden,
+            now_ms=now_ms,
+            beds=tuple(sorted(views, key=_pressing)),
+            unclaimed=len(self.unclaimed()),
+            trouble=self._collector(now_ms)[0],
+        )
 
     def bed(self, bed_id: str) -> BedView:
         """One bed now. Raises QuestionError for an unknown id."""
-        raise NotImplementedError
+        (view,) = self._views([self._bed(bed_id)], self._clock.now_ms())
+        return view
 
     def history(self, bed_id: str, from_ms: int, to_ms: int) -> BedHistory:
         """One bed over a span. Raises QuestionError for an unknown id or a span that ends before it begins."""
-        raise NotImplementedError
+        bed = self._bed(bed_id)
+        if to_ms <= from_ms:
+            raise QuestionError(
+                f"history of {bed_id}: ends at {to_ms} ms, begins at {from_ms} ms; want an end after the beginning"
+            )
+        now_ms = self._clock.now_ms()
+        step_ms = max((to_ms - from_ms) // GRID_MOST_STEPS, GRID_LEAST_STEP_MS)
+        grid_ms = np.arange(from_ms, to_ms, step_ms, dtype=np.int64)
+        # A little more at both ends, so that the line runs into the span and out of it.
+        series = series_of(bed, self._readings, from_ms - MOISTURE_GAP_MS, min(to_ms + MOISTURE_GAP_MS, now_ms + 1))
+        grid_depths_m = _cut_depths_m(bed)
+        grid = grid_of(bed, series, grid_ms, grid_depths_m)
+        thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
+        marks = self._season.done_marks(from_ms, to_ms)
+        return BedHistory(
+            bed=bed,
+            from_ms=from_ms,
+            to_ms=to_ms,
+            now_ms=now_ms,
+            temperatures=tuple((probe, _within(series[probe.id], from_ms, to_ms)) for probe in thermometers),
+            moistures=tuple((probe, _within(series[probe.id], from_ms, to_ms)) for probe in moisture_probes),
+            grid_ms=grid_ms,
+            cloves_c=grid.cloves_c,
+            grid_depths_m=grid_depths_m,
+            profile_c=grid.profile_c,
+            depletion_mm=grid.depletion_mm,
+            waterings=tuple(
+                (mark.at_ms, np.nan if mark.litres is None else mark.litres)
+                for mark in marks
+                if mark.bed_id == bed.id and mark.job is Job.WATER and mark.undone_ms is None
+            ),
+        )
 
     def unclaimed(self) -> Sequence[Unclaimed]:
         """Addresses heard that no probe claims."""
-        raise NotImplementedError
+        claimed = {probe.address for probe in self._garden.probes}
+        return tuple(one for one in self._readings.unclaimed() if one.address not in claimed)
 
     def notices(self, limit: int = 50) -> Sequence[Notice]:
         """What was told, the newest first."""
-        raise NotImplementedError
+        return self._season.notices(limit)
 
     def mark_done(self, bed_id: str, job: Job) -> None:
-        """The grower says the job is done."""
-        raise NotImplementedError
+        """The grower says the job is done. Raises QuestionError for an unknown bed."""
+        self._season.done(self._bed(bed_id).id, job, self._clock.now_ms())
 
     def undo(self, bed_id: str, job: Job) -> None:
-        """The grower takes that back."""
-        raise NotImplementedError
+        """The grower takes that back. Raises QuestionError where nothing was marked done in the last 10 minutes."""
+        now_ms = self._clock.now_ms()
+        marks = self._season.done_marks(now_ms - UNDO_MS, now_ms + 1)
+        if newest_mark(marks, self._bed(bed_id).id, job) is None:
+            raise QuestionError(f"{job.value} in {bed_id}: nothing was marked done in the last 10 minutes to undo")
+        self._season.undo(bed_id, job, now_ms)
 
     def mark_seen(self, notice_id: int) -> None:
-        """The grower has seen this notice."""
-        raise NotImplementedError
+        """The grower has seen this notice. Raises QuestionError for an unknown id."""
+        self._season.see(notice_id, self._clock.now_ms())
 
     def health(self) -> Health:
         """How the collector is."""
-        raise NotImplementedError
+        now_ms = self._clock.now_ms()
+        counts, trouble, up = self._readings.counts(), *self._collector(now_ms)
+        received_ms = counts.last_received_ms
+        silent = received_ms is None or now_ms - received_ms > self._silent_ms(now_ms)
+        sentences = list(trouble)
+        if received_ms is None:
+            sentences.append("No reading has come in yet.")
+        elif silent:
+            sentences.append(f"No reading has come in since {self._voice.when(received_ms, now_ms)}.")
+        return Health(
+            status=" ".join(sentences) or "Readings come in.",
+            well=up and not silent,
+            last_reading_age_s=None if received_ms is None else max(0.0, (now_ms - received_ms) / 1000),
+            queue_depth=0,  # SQLite takes a batch at once or not at all: nothing waits between intake and store
+            refused_total=counts.refused,
+        )
+
+    # ------------------------------------------------------------ parts of the above
+
+    def _bed(self, bed_id: str) -> Bed:
+        bed = self._garden.bed(bed_id)
+        if bed is None:
+            known = ", ".join(one.id for one in self._garden.beds) or "none"
+            raise QuestionError(f"bed {bed_id!r}: the garden file names no such bed; it names {known}")
+        return bed
+
+    def _views(self, beds: Iterable[Bed], now_ms: int) -> list[BedView]:
+        latest, memories = self._readings.latest(), self._season.memories()
+        marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
+        rounds = [go_round(bed, self._readings, latest, memories, marks, now_ms) for bed in beds]
+        return [self._view(one, [latest.get(probe.id) for probe in one.state.bed.probes]) for one in rounds]
+
+    def _view(self, one: Round, lasts: Sequence[Reading | None]) -> BedView:
+        state, bed = one.state, one.state.bed
+        probes = tuple(
+            ProbeView(probe, last, _heard(last, one.series[probe.id], state.now_ms), fault_words(probe, last, self._voice))
+            for probe, last in zip(bed.probes, lasts, strict=True)
+        )
+        # Air and battery are no word from the soil, so a bed with probes in the soil goes by those.
+        in_soil = [view for view in probes if view.probe.depth_m is not None] or list(probes)
+        crossings_m = state.temperature.crossings(bed.cool_limit_c) if state.temperature and bed.cool_limit_c is not None else ()
+        return BedView(
+            bed=bed,
+            state=state,
+            calls=tuple(word(call, state, self._voice) for call in worth_showing(one.calls)),
+            fine=fine_sentence(one.calls, state, self._voice),
+            probes=probes,
+            heard=min((view.heard for view in in_soil), key=list(Heard).index, default=Heard.NEVER),
+            heard_ms=max((_heard_ms(view.last) for view in in_soil if view.last), default=None),
+            cool_line=cool_line(state, self._voice),
+            crossings_m=crossings_m,
+        )
+
+    def _silent_ms(self, now_ms: int) -> int:
+        """After how long without any reading [ms] the garden is silent: by the pace of its quickest probe."""
+        span_ms = now_ms - SILENT_READINGS * HOUR_MS
+        paces_ms = [_pace_ms(self._readings.series(probe.id, span_ms, now_ms + 1)) for probe in self._garden.probes]
+        quickest_ms = min((pace_ms for pace_ms in paces_ms if pace_ms is not None), default=0)
+        return max(SILENT_LEAST_MS, SILENT_READINGS * quickest_ms)
+
+    def _collector(self, now_ms: int) -> tuple[tuple[str, ...], bool]:
+        """What troubles the collector, in sentences, and whether it is up."""
+        report, elapsed_s = self._season.last_report(), self._clock.elapsed_s()
+        if report is None:
+            return ("The collector has not reported yet. Is it running?",), False
+        if report != self._report:
+            self._report, self._report_since_s = report, elapsed_s
+        if now_ms - report.at_ms > REPORT_PATIENCE_MS and elapsed_s - self._report_since_s > REPORT_STANDS_S:
+            return (f"The collector has not reported since {self._voice.when(report.at_ms, now_ms)}. Is it running?",), False
+        return report.troubles, True
+
+
+def _pressing(view: BedView) -> int:
+    return min((PRESSING.index(worded.call.due) for worded in view.calls), default=len(PRESSING))
+
+
+def _heard_ms(last: Reading) -> int:
+    """When a reading was heard [ms]; one that is dated in the future was heard when it came."""
+    return min(last.measured_ms, last.received_ms)
+
+
+def _heard(last: Reading | None, series: Series, now_ms: int) -> Heard:
+    if last is None:
+        return Heard.NEVER
+    pace_ms, age_ms = _pace_ms(series) or 0, now_ms - _heard_ms(last)
+    if age_ms > max(SILENT_LEAST_MS, SILENT_READINGS * pace_ms):
+        return Heard.SILENT
+    return Heard.LATE if pace_ms and age_ms > max(LATE_LEAST_MS, LATE_READINGS * pace_ms) else Heard.FRESH
+
+
+def _pace_ms(series: Series) -> int | None:
+    """The usual interval of a probe's readings [ms]; None where fewer than two are known."""
+    intervals_ms = np.diff(series.time_ms[-PACE_READINGS:])
+    return int(np.median(intervals_ms)) if len(intervals_ms) else None
+
+
+def _within(series: Series, from_ms: int, to_ms: int) -> Series:
+    keep = slice(*np.searchsorted(series.time_ms, (from_ms, to_ms)))
+    return Series(series.probe_id, series.time_ms[keep], series.value[keep], series.flags[keep])
+
+
+def _cut_depths_m(bed: Bed) -> NDArray[np.float64]:
+    """Depths [m] of a cut: each centimetre down to where the deepest thermometer still tells, and past the cloves."""
+    deepest_m = [probe.depth_m for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if probe.depth_m is not None]
+    ends_m = [depth_m + _REACH_M for depth_m in (*deepest_m, bed.clove_depth_m) if depth_m is not None]
+    end_m = max(ends_m) if deepest_m else GRID_DEPTH_M
+    return np.arange(math.floor(round(end_m / GRID_DEPTH_STEP_M, 6)) + 1, dtype=np.float64) * GRID_DEPTH_STEP_M

@@ -1,0 +1,42 @@
+# The doors for people: `make demo`, `make test`. Everything lands in .venv and nowhere else.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+
+.PHONY: help demo test lint types contracts tools clean
+
+help: ## what can be made
+	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+$(STAMP): pyproject.toml .ci/constraints.txt
+	@echo "Setting up a virtual environment in $(VENV) (a minute or two the first time) ..."
+	@$(PYTHON) -m venv $(VENV) || { echo "Python's venv module is missing: on Debian, apt-get install python3-venv"; exit 1; }
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint .ci/constraints.txt --editable ".[dev]"
+	@touch $@
+
+demo: $(STAMP) ## a simulated garden from soil to phone page, on this machine alone
+	@$(BIN)/cooldepth demo
+
+tools: ## the broker and the browser that the tests use (Debian packages)
+	@.ci/tools
+
+test: $(STAMP) tools lint types contracts ## everything that must hold, the real broker and browser included
+	@echo "Tests ..."
+	@$(BIN)/python -m pytest
+
+lint: $(STAMP) ## format and lint
+	@echo "Format and lint ..."
+	@$(BIN)/ruff format --check --quiet . && $(BIN)/ruff check --quiet .
+
+types: $(STAMP) ## strict types
+	@echo "Types ..."
+	@$(BIN)/mypy --no-error-summary
+
+contracts: $(STAMP) ## who may import whom
+	@echo "Import contracts ..."
+	@$(BIN)/lint-imports --no-logo --config pyproject.toml > .contracts.txt || { cat .contracts.txt; exit 1; }
+	@rm -f .contracts.txt
+
+clean: ## remove what was made
+	@rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -1,0 +1,118 @@
+"""One step of a rule: memory and what is known in, memory and a call out. Pure.
+
+Told once per crossing: a job that is told stays told, through gaps and small recoveries,
+until the bed has recovered past the rule's slack, or the grower's "done" has run out and it
+is due again. Being told is what latches a job; `Memory.told_ms` is that latch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from collector.advice import shade, silence, water
+from collector.advice.state import DAY_MS, MINUTE_MS, BedState
+from collector.advice.verdict import Verdict
+from collector.model import Call, DoneMark, Due, Evidence, Job, Memory
+
+# For this long after a tap on "done" it is shown as done, and may be taken back.
+UNDO_MS = 10 * MINUTE_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """How a job is judged, how well that is founded, and how long the grower's "done" is taken for an answer [ms]."""
+
+    judge: Callable[[BedState, bool], Verdict]
+    evidence: Evidence
+    source: str
+    done_lasts_ms: int
+
+
+# A mean over 24 h needs a day to feel the cloth and another for the warmth already in the soil to
+# drain; water reaches the probes within hours. Common practice, no source.
+RULES: Mapping[Job, Rule] = {
+    Job.SHADE: Rule(shade.judge, shade.EVIDENCE, shade.SOURCE, done_lasts_ms=3 * DAY_MS),
+    Job.WATER: Rule(water.judge, water.EVIDENCE, water.SOURCE, done_lasts_ms=DAY_MS),
+    Job.LOOK: Rule(silence.judge, silence.EVIDENCE, silence.SOURCE, done_lasts_ms=DAY_MS),
+}
+MARKS_SPAN_MS = max(rule.done_lasts_ms for rule in RULES.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One rule's look at one bed: what it remembered, remembers now, and calls."""
+
+    before: Memory
+    after: Memory
+    call: Call
+
+    @property
+    def newly_told(self) -> bool:
+        """True where this step crossed into something worth a message."""
+        return self.after.told_ms is not None and self.after.told_ms != self.before.told_ms
+
+    @property
+    def newly_cleared(self) -> bool:
+        """True where what was told before is answered: the bed recovered, or the grower has done it."""
+        recovered = self.after.told_ms is None or self.after.due is Due.DONE
+        return self.before.told_ms is not None and self.before.due is not Due.DONE and recovered
+
+
+def step(memory: Memory, state: BedState, mark_ms: int | None) -> Step:
+    """One look at one job.
+
+    Args:
+        memory: what the rule remembers of the job in this bed.
+        state: the bed now.
+        mark_ms: when the grower last said it is done, and did not take it back [ms], as `newest_mark` answers.
+    """
+    rule, now_ms = RULES[memory.job], state.now_ms
+    told_ms, done_ms = memory.told_ms, memory.done_ms
+    verdict = rule.judge(state, told_ms is not None)
+
+    answered = mark_ms is not None and (mark_ms > (done_ms or 0) or (memory.due is Due.DONE and mark_ms == done_ms))
+    if answered and mark_ms is not None and _lasts(mark_ms, verdict, rule, now_ms):
+        return _step(rule, memory, verdict, due=Due.DONE, told_ms=told_ms, done_ms=mark_ms, now_ms=now_ms)
+
+    if answered:  # but it has run out: what is still due is due anew
+        told_ms, done_ms = None, mark_ms
+        verdict = rule.judge(state, False)
+    if verdict.tell:
+        told_ms = now_ms if told_ms is None else told_ms
+    elif verdict.due is not Due.NOT_KNOWN:  # a gap in the readings is no recovery
+        told_ms = None
+    return _step(rule, memory, verdict, due=verdict.due, told_ms=told_ms, done_ms=done_ms, now_ms=now_ms)
+
+
+def newest_mark(marks: Iterable[DoneMark], bed_id: str, job: Job) -> int | None:
+    """When the grower last said that this job is done and did not take it back [ms]; None if never."""
+    standing = (mark.at_ms for mark in marks if mark.bed_id == bed_id and mark.job is job and mark.undone_ms is None)
+    return max(standing, default=None)
+
+
+def _lasts(mark_ms: int, verdict: Verdict, rule: Rule, now_ms: int) -> bool:
+    since_ms = now_ms - mark_ms
+    return since_ms < UNDO_MS or (since_ms < rule.done_lasts_ms and verdict.due is not Due.FINE)
+
+
+def _step(
+    rule: Rule, memory: Memory, verdict: Verdict, *, due: Due, told_ms: int | None, done_ms: int | None, now_ms: int
+) -> Step:
+    done = due is Due.DONE
+    began_ms = memory.since_ms if memory.due is due and memory.since_ms else now_ms
+    since_ms = (done_ms if done else verdict.since_ms) or began_ms
+    return Step(
+        before=memory,
+        after=Memory(memory.bed_id, memory.job, due, since_ms, told_ms, done_ms),
+        call=Call(
+            bed_id=memory.bed_id,
+            job=memory.job,
+            due=due,
+            since_ms=since_ms,
+            reason="done" if done else verdict.reason,
+            numbers=dict(verdict.numbers),
+            evidence=rule.evidence,
+            source=rule.source,
+        ),
+    )

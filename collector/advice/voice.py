@@ -1,0 +1,113 @@
+"""Numbers and times as the grower reads them: the garden's units, its time zone, its clock. Pure.
+
+No decimals that a probe cannot keep: 0.1 °C, whole centimetres, whole litres.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from collector.model import Garden
+from collector.units import UnitSystem, fahrenheit, inches, us_gallons
+
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+_COUNTS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """How a garden wants to be spoken to."""
+
+    units: UnitSystem
+    timezone: ZoneInfo
+
+    @property
+    def _us(self) -> bool:
+        return self.units is UnitSystem.US
+
+    def temperature(self, celsius: float) -> str:
+        """A temperature given in °C, to a tenth: "17.4 °C"; a whole one without its zero: "18 °C"."""
+        return f"{_tenths(fahrenheit(celsius))} °F" if self._us else f"{_tenths(celsius)} °C"
+
+    def warmer_by(self, kelvin: float) -> str:
+        """A difference of temperatures given in K: "0.6 °C"."""
+        return f"{_tenths(kelvin * 1.8)} °F" if self._us else f"{_tenths(kelvin)} °C"
+
+    def depth(self, metres: float) -> str:
+        """A depth given in metres: "12 cm", "4.5 in" (to half an inch)."""
+        return f"{self.depth_number(metres)} {'in' if self._us else 'cm'}"
+
+    def depths(self, metres: list[float]) -> str:
+        """Several depths given in metres: "5, 12 and 20 cm"."""
+        *most, last = [self.depth_number(depth_m) for depth_m in metres]
+        return f"{', '.join(most)}{' and ' if most else ''}{last} {'in' if self._us else 'cm'}"
+
+    def depth_number(self, metres: float) -> str:
+        """A depth given in metres, without its unit."""
+        return _tenths(round(2 * inches(metres)) / 2) if self._us else f"{100 * metres:.0f}"
+
+    def water(self, litres: float) -> str:
+        """A volume given in litres, to whole ones: "68 litres", "18 gallons"."""
+        amount = round(us_gallons(litres) if self._us else litres)
+        return f"{amount} {'gallon' if self._us else 'litre'}{'' if amount == 1 else 's'}"
+
+    def hose(self, minutes: float) -> str:
+        """A time at the hose: "Six minutes of hose", "One minute of hose"."""
+        whole = max(1, round(minutes))
+        count = _COUNTS[whole] if whole < len(_COUNTS) else str(whole)
+        return f"{count} minute{'' if whole == 1 else 's'} of hose"
+
+    def clock(self, at_ms: int) -> str:
+        """The time of day: "6:05", "18:52"; with US units "6:52 pm"."""
+        local = self.local(at_ms)
+        if not self._us:
+            return f"{local.hour}:{local.minute:02}"
+        return f"{(local.hour - 1) % 12 + 1}:{local.minute:02} {'am' if local.hour < 12 else 'pm'}"
+
+    def day(self, at_ms: int, now_ms: int) -> str:
+        """The day: "today", "yesterday", within a week "Monday", else "13 April" or, with US units, "April 13"."""
+        local = self.local(at_ms)
+        days_ago = (self.local(now_ms).date() - local.date()).days
+        if days_ago == 0:
+            return "today"
+        if days_ago == 1:
+            return "yesterday"
+        if 1 < days_ago < 7:
+            return _WEEKDAYS[local.weekday()]
+        month = _MONTHS[local.month - 1]
+        return f"{month} {local.day}" if self._us else f"{local.day} {month}"
+
+    def when(self, at_ms: int, now_ms: int) -> str:
+        """Day and time, the day left out if it is today: "18:52", "yesterday 19:05", "Monday 19:05"."""
+        day = self.day(at_ms, now_ms)
+        return self.clock(at_ms) if day == "today" else f"{day} {self.clock(at_ms)}"
+
+    def local(self, at_ms: int) -> dt.datetime:
+        """A moment [ms since 1970-01-01 UTC] in the garden's time zone."""
+        return dt.datetime.fromtimestamp(at_ms / 1000, tz=self.timezone)
+
+
+def voice_of(garden: Garden) -> Voice:
+    """The voice that the garden file asks for."""
+    return Voice(garden.units, ZoneInfo(garden.timezone))
+
+
+def _tenths(number: float) -> str:
+    text = f"{number:.1f}".removesuffix(".0")
+    return "0" if text == "-0" else text

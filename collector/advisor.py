@@ -1,0 +1,53 @@
+"""Goes through every bed now and then: what the rules remember is saved, what is newly due becomes a notice."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from collector.advice.rounds import Round, go_round
+from collector.advice.rules import MARKS_SPAN_MS
+from collector.advice.voice import voice_of
+from collector.advice.wording import message, word
+from collector.model import Garden, Job, Memory, Notice
+from collector.ports import Clock, Readings, SeasonStore
+
+
+class Post(Protocol):
+    """What the advisor needs of `notices`."""
+
+    def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
+        """Save memories, raise notices and clear those of the beds and jobs named, in one transaction."""
+
+
+class Advisor:
+    """Looks at the beds of one garden. One thread calls it."""
+
+    def __init__(self, garden: Garden, readings: Readings, season: SeasonStore, notices: Post, clock: Clock) -> None:
+        """It opens nothing: the stores are the caller's to close."""
+        self._garden = garden
+        self._readings = readings
+        self._season = season
+        self._notices = notices
+        self._clock = clock
+        self._voice = voice_of(garden)
+
+    def look(self) -> None:
+        """Go through every bed once. Raises what the stores raise; nothing of that look is saved, the next repeats it."""
+        now_ms = self._clock.now_ms()
+        latest, memories = self._readings.latest(), self._season.memories()
+        marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
+        rounds = [go_round(bed, self._readings, latest, memories, marks, now_ms) for bed in self._garden.beds]
+        changed = [one.after for each in rounds for one in each.steps if one.after != one.before]
+        if changed:  # most looks change nothing, and spare the card a write
+            raised = [notice for each in rounds for notice in self._raised(each, now_ms)]
+            cleared = [(one.after.bed_id, one.after.job) for each in rounds for one in each.steps if one.newly_cleared]
+            self._notices.post(changed, raised, cleared)
+
+    def _raised(self, each: Round, now_ms: int) -> list[Notice]:
+        notices = []
+        for one in each.steps:
+            if one.newly_told:
+                title, text = message(word(one.call, each.state, self._voice), each.state)
+                notices.append(Notice(0, now_ms, one.call.bed_id, one.call.job, title, text))
+        return notices

@@ -1,0 +1,107 @@
+"""The collector while it runs: intake in the calling thread, advice and the phone in another.
+
+A slow phone or a slip in a rule must never hold up a reading, so the two threads share
+nothing but the store. Everything that is worth a line in the log is logged here.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from collector.errors import CooldepthError
+from collector.ports import Clock, Source
+
+log = logging.getLogger("cooldepth")
+
+ADVICE_EVERY_S = 10.0
+# Advice waits this long after the start, so that what waited at the broker is in first.
+FIRST_ADVICE_S = 5.0
+# While readings older than this are still coming in, the newest word of a bed is yet to come.
+CATCHING_UP_MS = 30 * 60 * 1000
+
+
+class Intake(Protocol):
+    """What the daemon needs of the intake."""
+
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing can be committed now, or None."""
+
+    @property
+    def newest_measured_ms(self) -> int | None:
+        """The newest time of measurement in the last batch that held a reading."""
+
+    def step(self, wait_s: float) -> int:
+        """One round: take, decode, check, commit, acknowledge. Answers how many envelopes it settled."""
+
+
+@dataclass
+class Daemon:
+    """Runs one garden until told to stop; `every_look` is what the second thread does each time."""
+
+    intake: Intake
+    sources: Sequence[Source]
+    every_look: Callable[[Sequence[str]], None]
+    clock: Clock
+    stop: threading.Event = field(default_factory=threading.Event)
+    _caught_up: threading.Event = field(default_factory=threading.Event)
+
+    def run(self) -> None:
+        """Take readings in until `stop` is set; the batch in hand is finished first."""
+        for source in self.sources:
+            log.info("listening on %s", source.name)
+            if not source.can_acknowledge:
+                log.info("%s cannot be asked to send again: what it says while the collector is down is lost", source.name)
+        advice = threading.Thread(target=self._advise, name="advice", daemon=True)
+        advice.start()
+        try:
+            self._take_in()
+        finally:
+            self.stop.set()
+            advice.join(timeout=10)
+            for source in self.sources:
+                source.close()
+            log.info("stopped; everything acknowledged is stored")
+
+    def _take_in(self) -> None:
+        told: dict[str, str | None] = {}
+        quiet_since_s = self.clock.elapsed_s()
+        while not self.stop.is_set():
+            settled = self.intake.step(0.2)
+            newest_ms = self.intake.newest_measured_ms
+            behind = settled and newest_ms is not None and newest_ms < self.clock.now_ms() - CATCHING_UP_MS
+            if behind:
+                quiet_since_s = self.clock.elapsed_s()
+                self._caught_up.clear()
+            elif self.clock.elapsed_s() - quiet_since_s > FIRST_ADVICE_S:
+                self._caught_up.set()
+            self._tell_changes(told)
+
+    def _troubles(self) -> dict[str, str | None]:
+        return {"store": self.intake.trouble, **{source.name: source.trouble for source in self.sources}}
+
+    def _tell_changes(self, told: dict[str, str | None]) -> None:
+        for name, trouble in self._troubles().items():
+            if trouble != told.get(name):
+                if trouble:
+                    log.warning("%s: %s", name, trouble)
+                else:
+                    log.info("%s: well again", name)
+                told[name] = trouble
+
+    def _advise(self) -> None:
+        while not self.stop.is_set():
+            if self._caught_up.is_set():
+                try:
+                    self.every_look([trouble for trouble in self._troubles().values() if trouble])
+                except CooldepthError as error:
+                    log.warning("advice: %s", error)
+                except Exception:  # a slip in a rule must not end the watch over the other beds
+                    log.exception("advice: this look failed; the next comes in %d s", ADVICE_EVERY_S)
+                self.stop.wait(ADVICE_EVERY_S)
+            else:
+                self.stop.wait(0.2)

@@ -1,0 +1,150 @@
+"""The demo: a simulated garden, a broker, the collector and the pages, on this machine alone.
+
+The garden's stakes publish over MQTT like real ones. A season is sent first, as fast as it
+can be worked out; then days pass faster than the machine's own, on a clock that the
+collector and the pages share.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+from collector import clock as clocks
+from collector import wiring
+from collector.errors import CooldepthError, SourceError
+from collector.model import DoneMark, Garden, Job
+from collector.ports import Clock
+from collector.simulate import play, scenario
+from collector.sources.embedded import EmbeddedBroker
+
+# Ten simulated minutes in four seconds: a day in about ten minutes, the first call within two.
+DEMO_SPEED = 150.0
+SEND_AHEAD = 500
+KNOCK_EVERY_S = 0.2
+CLOTH = 0.5  # share of the sun that the demo's cloth takes
+MARKS_SPAN_MS = 3 * 24 * 3600 * 1000
+
+
+def run_demo(host: str, port: int, speed: float, folder: Path | None, say: Callable[[str], None]) -> int:
+    """Run the demo until Ctrl-C; answers the exit status. `folder` keeps the garden file and store."""
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # told to stop is told to stop
+    story = scenario.demo_scenario()
+    played = play.Play(story)
+    with _folder(folder) as home, EmbeddedBroker(0) as broker, _publisher(broker.port) as publish:
+        garden_path = home / "garden.toml"
+        garden_path.write_text(scenario.garden_toml(story, mqtt_port=broker.port), encoding="utf-8")
+        garden = wiring.read_garden(garden_path)
+        say(f"Simulated garden: {garden_path}")
+        clock = clocks.FastClock(story.now_ms, clocks.SystemClock().now_ms(), speed)
+        call = [sys.executable, "-m", "collector", "run", "--garden", str(garden_path), "--host", host, "--port", str(port)]
+        collector = subprocess.Popen(call, env={**os.environ, clocks.CLOCK_VARIABLE: clock.setting})
+        stop = threading.Event()
+        try:
+            _send_season(played, garden, publish, collector, say)
+            say(f"\n  Open http://{host}:{port}  (simulated garden; Ctrl-C ends it)\n")
+            threading.Thread(target=_end_with, args=(collector, stop), name="end", daemon=True).start()
+            threading.Thread(target=_do_as_marked, args=(played, garden, clock, stop), name="grower", daemon=True).start()
+            played.live(clock, publish, stop)
+        except KeyboardInterrupt:
+            say("\nEnding the demo ...")
+        finally:
+            stop.set()
+            collector.terminate()
+            status = collector.wait(timeout=30)
+    return status
+
+
+@contextmanager
+def _folder(keep: Path | None) -> Iterator[Path]:
+    """The folder of the demo: the given one, made if need be, or one that goes away at the end."""
+    if keep is not None:
+        keep.mkdir(parents=True, exist_ok=True)
+        if (keep / "garden.db").exists():
+            raise CooldepthError(f"{keep} already holds a garden.db; the demo writes over nothing, so name another folder")
+        yield keep
+        return
+    with tempfile.TemporaryDirectory(prefix="cooldepth-demo-") as name:
+        yield Path(name)
+
+
+@contextmanager
+def _publisher(port: int) -> Iterator[Callable[[str, bytes], None]]:
+    """A stake's side of the broker: `publish(topic, payload)` at QoS 1, which waits while too much is on its way."""
+    client = paho.Client(CallbackAPIVersion.VERSION2, client_id="simulated-stakes")
+    on_its_way = threading.Semaphore(SEND_AHEAD)
+    client.on_publish = lambda *_: on_its_way.release()
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+
+    def publish(topic: str, payload: bytes) -> None:
+        on_its_way.acquire()
+        client.publish(topic, payload, qos=1)
+
+    try:
+        yield publish
+    finally:
+        client.disconnect()
+        client.loop_stop()
+
+
+def _send_season(
+    played: play.Play,
+    garden: Garden,
+    publish: Callable[[str, bytes], None],
+    collector: subprocess.Popen[bytes],
+    say: Callable[[str], None],
+) -> None:
+    """The readings from planting to now, as fast as they can be worked out."""
+    sent = 0
+    for topic, payload in played.backfill():
+        if sent == 0:
+            _knock(garden, publish, topic, payload)
+        if collector.poll() is not None:
+            raise SourceError(f"the collector of the demo ended with status {collector.returncode}; what it said stands above")
+        publish(topic, payload)
+        sent += 1
+        if sent % 5000 == 0:
+            say(f"  a season of readings: {sent} messages sent ...")
+    say(f"  a season of readings: {sent} messages sent")
+
+
+def _knock(garden: Garden, publish: Callable[[str, bytes], None], topic: str, payload: bytes, patience_s: float = 30.0) -> None:
+    """Say the season's first message until the collector has stored it: what is said before it listens goes nowhere."""
+    with wiring.open_readings(garden) as readings:
+        for _ in range(int(patience_s / KNOCK_EVERY_S)):
+            publish(topic, payload)
+            time.sleep(KNOCK_EVERY_S)
+            if readings.latest() or readings.unclaimed():
+                return
+    raise SourceError(f"the collector of the demo stored nothing within {patience_s:.0f} s; what it said stands above")
+
+
+def _end_with(collector: subprocess.Popen[bytes], stop: threading.Event) -> None:
+    collector.wait()
+    stop.set()
+
+
+def _do_as_marked(played: play.Play, garden: Garden, clock: Clock, stop: threading.Event) -> None:
+    """What the visitor marks as done on the page happens in the simulated garden, and is taken back with an undo."""
+    done: set[DoneMark] = set()
+    with wiring.open_season(garden) as season:
+        while not stop.wait(1.0):
+            marks = set(season.done_marks(clock.now_ms() - MARKS_SPAN_MS, clock.now_ms() + MARKS_SPAN_MS))
+            for mark in marks - done:
+                if mark.job is Job.SHADE:
+                    played.apply(play.LayCloth(mark.bed_id, CLOTH if mark.undone_ms is None else 0.0))
+                elif mark.job is Job.WATER and mark.undone_ms is None:
+                    played.apply(play.Water(mark.bed_id, mark.litres))
+            done = marks

@@ -1,0 +1,186 @@
+"""Every key that the garden file knows, and how the value of one key is judged.
+
+One table, `KEYS`: the reader of the file goes by it, its error messages suggest from it, and
+the README is tested against it. Pure.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from collector.soil.textures import TEXTURES
+from collector.units import Quantity, UnitSystem
+
+
+class Kind(Enum):
+    """What a value must be; the words of an error message."""
+
+    TEXT = "text"
+    NUMBER = "a number"
+    WHOLE = "a whole number"
+    FLAG = "true or false"
+    DATE = "a date"
+    TEXTS = "a list of texts"
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key: `table` is the header it stands under, `low` and `high` the values that are possible at all."""
+
+    table: str
+    name: str
+    kind: Kind
+    about: str
+    unit: str | None = None
+    required: bool = False
+    default: object = None
+    low: float = -math.inf
+    high: float = math.inf
+    choices: tuple[str, ...] = ()
+
+    @property
+    def wanted(self) -> str:
+        """What the value must be, in words."""
+        if self.choices:
+            return "one of " + ", ".join(self.choices)
+        words = self.kind.value
+        if self.kind is Kind.DATE:
+            words += " without quotes, as 2026-10-20"
+        if self.unit:
+            words += f" [{self.unit}]"
+        if math.isfinite(self.low):
+            words += f" from {self.low:g} to {self.high:g}"
+        return words
+
+
+_TEXTURE_NAMES = tuple(TEXTURES)
+_QUANTITY_NAMES = tuple(quantity.value for quantity in Quantity)
+
+KEYS: tuple[Key, ...] = (
+    Key("garden", "name", Kind.TEXT, "what the pages call the garden", default="Garden"),
+    # The sun's height and the length of the day come from these two; nobody can guess them.
+    Key("garden", "latitude_deg", Kind.NUMBER, "north is positive", "degrees", required=True, low=-90, high=90),
+    Key("garden", "longitude_deg", Kind.NUMBER, "east is positive", "degrees", required=True, low=-180, high=180),
+    Key("garden", "elevation_m", Kind.NUMBER, "above the sea", "m", default=0.0, low=-500, high=6000),
+    Key("garden", "timezone", Kind.TEXT, "name in the IANA time zone database, as Europe/Lisbon", default="UTC"),
+    Key(
+        "garden",
+        "units",
+        Kind.TEXT,
+        "how the pages show values",
+        default=UnitSystem.METRIC.value,
+        choices=tuple(system.value for system in UnitSystem),
+    ),
+    Key("garden", "simulated", Kind.FLAG, "true where no such garden exists; the pages say so", default=False),
+    Key("store", "kind", Kind.TEXT, "where readings go", default="sqlite", choices=("sqlite", "influx")),
+    Key(
+        "store", "path", Kind.TEXT, "SQLite file; with influx the queue and season records; relative to this file", required=True
+    ),
+    Key("store", "url", Kind.TEXT, "InfluxDB, with kind influx only"),
+    Key("store", "org", Kind.TEXT, "organisation in InfluxDB, with kind influx only"),
+    Key("store", "bucket", Kind.TEXT, "bucket in InfluxDB, with kind influx only"),
+    Key("mqtt", "host", Kind.TEXT, 'name or address of the broker; "embedded" starts one, for trying out', required=True),
+    Key("mqtt", "port", Kind.WHOLE, "port of the broker", default=1883, low=1, high=65535),
+    Key("mqtt", "topics", Kind.TEXTS, "topic filters to listen to", required=True),
+    Key("mqtt", "client_id", Kind.TEXT, "name at the broker, no two programs may share it", default="cooldepth"),
+    Key("serial", "port", Kind.TEXT, "device, as /dev/ttyUSB0", required=True),
+    Key("serial", "baud", Kind.WHOLE, "speed of the line", "bit/s", default=9600, low=50, high=4_000_000),
+    Key("notify", "url_env", Kind.TEXT, "name of the environment variable that holds an Apprise URL", required=True),
+    Key("notify", "quiet_hours", Kind.TEXTS, 'from and to, as ["22:00", "06:30"]; messages are held until the end'),
+    Key("bed", "id", Kind.TEXT, "short name, its own in this garden", required=True),
+    Key("bed", "name", Kind.TEXT, "what the pages call it; else its id"),
+    Key("bed", "area_m2", Kind.NUMBER, "needed where a moisture probe is: litres come of it", "m²", low=0.01, high=1_000_000),
+    Key("bed", "soil", Kind.TEXT, "texture of FAO-56, Table 19", choices=_TEXTURE_NAMES),
+    Key("bed", "field_capacity", Kind.NUMBER, "instead of the texture's", "m³/m³", low=0.01, high=0.9),
+    Key("bed", "wilting_point", Kind.NUMBER, "instead of the texture's", "m³/m³", low=0.0, high=0.8),
+    Key("bed", "cool_limit_c", Kind.NUMBER, "the clove should stay cooler than this", "°C", low=-10, high=50),
+    Key("bed", "hose_l_min", Kind.NUMBER, "what the hose gives", "L/min", low=0.01, high=10_000),
+    Key("bed", "root_depth_cm", Kind.NUMBER, "depth that roots drink from", "cm", default=30.0, low=1, high=200),
+    Key(
+        "bed",
+        "watering_efficiency",
+        Kind.NUMBER,
+        "share of the water that stays in the root zone",
+        "ratio",
+        default=1.0,
+        low=0.1,
+        high=1,
+    ),
+    Key("bed.cover", "material", Kind.TEXT, "what it is, as straw or compost", required=True),
+    Key("bed.cover", "thickness_cm", Kind.NUMBER, "how thick it lies", "cm", required=True, low=0, high=200),
+    Key("bed.cover", "since", Kind.DATE, "when it was laid"),
+    Key("bed.planting", "variety", Kind.TEXT, "any name", required=True),
+    Key("bed.planting", "kind", Kind.TEXT, "kind of garlic", default="hardneck", choices=("hardneck", "softneck")),
+    Key("bed.planting", "plants", Kind.WHOLE, "how many", low=1, high=10_000_000),
+    Key("bed.planting", "planted", Kind.DATE, "when", required=True),
+    Key(
+        "bed.planting",
+        "depth_cm",
+        Kind.NUMBER,
+        "of the base of the clove below the soil surface",
+        "cm",
+        required=True,
+        low=0,
+        high=50,
+    ),
+    Key("bed.planting", "chilled_days", Kind.NUMBER, "in the store before planting", "days", low=0, high=400),
+    Key("bed.planting", "chilled_at_c", Kind.NUMBER, "in the store before planting", "°C", low=-10, high=30),
+    Key("bed.probe", "id", Kind.TEXT, "short name, its own in this garden", required=True),
+    Key("bed.probe", "quantity", Kind.TEXT, "what it measures", required=True, choices=_QUANTITY_NAMES),
+    Key("bed.probe", "depth_cm", Kind.NUMBER, "below the soil surface; needed in the soil", "cm", low=0, high=200),
+    Key("bed.probe", "address", Kind.TEXT, "its resolved SenML name, its own in this garden", required=True),
+)
+
+TABLES: tuple[str, ...] = tuple(dict.fromkeys(key.table for key in KEYS))
+# These may stand more than once, in double brackets.
+LISTS = frozenset({"serial", "notify", "bed", "bed.cover", "bed.planting", "bed.probe"})
+
+
+def keys_of(table: str) -> dict[str, Key]:
+    """The keys that may stand under one header, by name."""
+    return {key.name: key for key in KEYS if key.table == table}
+
+
+def header(table: str) -> str:
+    """How the header of a table is written: `[garden]`, `[[bed.probe]]`."""
+    return f"[[{table}]]" if table in LISTS else f"[{table}]"
+
+
+def describe() -> str:
+    """The table of every key in Markdown, as the README holds it."""
+    lines = ["| where | key | value | if left out | what it is |", "|---|---|---|---|---|"]
+    for key in KEYS:
+        left_out = "needed" if key.required else "" if key.default is None else f"`{_toml(key.default)}`"
+        lines.append(f"| `{header(key.table)}` | `{key.name}` | {key.wanted} | {left_out} | {key.about} |")
+    return "\n".join(lines)
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return f'"{value}"' if isinstance(value, str) else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def fits(key: Key, value: object) -> bool:
+    """Whether a value out of a TOML file is what the key wants."""
+    match key.kind:
+        case Kind.TEXT:
+            return _is_text(value) and (not key.choices or value in key.choices)
+        case Kind.TEXTS:
+            return isinstance(value, Sequence) and not isinstance(value, str) and bool(value) and all(map(_is_text, value))
+        case Kind.FLAG:
+            return isinstance(value, bool)
+        case Kind.DATE:
+            return isinstance(value, dt.date) and not isinstance(value, dt.datetime)
+        case Kind.WHOLE | Kind.NUMBER:
+            # In Python true is a number, and nan is one in TOML.
+            number = isinstance(value, int) or (key.kind is Kind.NUMBER and isinstance(value, float))
+            return number and not isinstance(value, bool) and key.low <= value <= key.high  # type: ignore[operator]
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and bool(value.strip()) and value.isprintable()

@@ -1,0 +1,157 @@
+"""What one key of the garden file says of another: the second reading of the document.
+
+Everything here is told values that already fit their keys; one that did not is None and its
+problem is told already, so a rule is silent about it. Pure but for the time zone database.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import zoneinfo
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from collector.soil.textures import TEXTURES, Texture
+from collector.units import Quantity
+
+_IN_SOIL = {Quantity.SOIL_TEMPERATURE.value, Quantity.SOIL_MOISTURE.value}
+_INFLUX_KEYS = ("url", "org", "bucket")
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One table of the file: a value or None for each of its keys, and the tables below it by their short name.
+
+    A key that is left out is in `missing` (and has its default); one whose value did not fit is None.
+    """
+
+    path: str
+    values: dict[str, Any]
+    missing: frozenset[str] = frozenset()
+    children: dict[str, list[Node]] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Any:
+        return self.values[name]
+
+
+def broken_rules(root: Node) -> Iterator[str]:
+    """A sentence for each rule that the document breaks, beginning with the path of the key."""
+    beds = root.children["bed"]
+    probes = [probe for bed in beds for probe in bed.children["probe"]]
+    quiet = any(node["quiet_hours"] for node in root.children["notify"])
+    for garden in root.children["garden"]:
+        yield from _timezone(garden, quiet)
+    for store in root.children["store"]:
+        yield from _store(store)
+    for mqtt in root.children["mqtt"]:
+        yield from _topics(mqtt)
+    for notify in root.children["notify"]:
+        yield from _notify(notify)
+    yield from _twice(root.children["serial"], "port")
+    yield from _twice(beds, "id")
+    yield from _twice(probes, "id")
+    yield from _twice(probes, "address")
+    for bed in beds:
+        yield from _bed(bed)
+
+
+def field_capacity(bed: Node) -> float | None:
+    """Field capacity [m³/m³]: the bed's own, else the middle of its texture's range, else None."""
+    return _own_or_texture(bed, "field_capacity", lambda texture: texture.field_capacity_mid)
+
+
+def wilting_point(bed: Node) -> float | None:
+    """Wilting point [m³/m³]: the bed's own, else the middle of its texture's range, else None."""
+    return _own_or_texture(bed, "wilting_point", lambda texture: texture.wilting_point_mid)
+
+
+def is_variable_name(text: str) -> bool:
+    """Whether an environment variable may be called so."""
+    return text.isascii() and text.isidentifier()
+
+
+def time_of_day(text: str) -> dt.time | None:
+    """The time that "HH:MM" tells, None for anything else."""
+    hours, colon, minutes = text.partition(":")
+    if not (colon and len(hours) == len(minutes) == 2 and (hours + minutes).isascii() and (hours + minutes).isdigit()):
+        return None
+    return dt.time(int(hours), int(minutes)) if int(hours) < 24 and int(minutes) < 60 else None
+
+
+def _own_or_texture(bed: Node, name: str, of_texture: Callable[[Texture], float]) -> float | None:
+    own: float | None = bed[name]
+    if own is None and bed["soil"] is not None:
+        return of_texture(TEXTURES[bed["soil"]])
+    return own
+
+
+def _timezone(garden: Node, quiet: bool) -> Iterator[str]:
+    name = garden["timezone"]
+    path = f"{garden.path}.timezone"
+    if name is None:
+        return
+    known = zoneinfo.available_timezones()
+    if name not in known:
+        near = difflib.get_close_matches(name, known, 1)
+        yield f'{path} = "{name}": no such time zone' + (f"; did you mean {near[0]}?" if near else "; want one as Europe/Lisbon")
+    elif quiet and "timezone" in garden.missing:
+        yield f"{path}: missing; quiet hours need to know what time it is in the garden; want one as Europe/Lisbon"
+
+
+def _store(store: Node) -> Iterator[str]:
+    for name in _INFLUX_KEYS:
+        if store["kind"] == "influx" and store[name] is None:
+            yield f'{store.path}.{name}: missing; kind = "influx" needs it'
+        if store["kind"] == "sqlite" and store[name] is not None:
+            yield f'{store.path}.{name}: has no meaning with kind = "sqlite"; remove it, or set kind = "influx"'
+    if store["url"] is not None and not store["url"].startswith(("http://", "https://")):
+        yield f"{store.path}.url: want an address that begins with http:// or https://"
+
+
+def _topics(mqtt: Node) -> Iterator[str]:
+    for topic in mqtt["topics"] or ():
+        # MQTT 5, section 4.7.1: + stands for one whole level, # for all that follow, at the end.
+        *before, last = topic.split("/")
+        whole = all(level == "+" for level in (*before, last) if "+" in level)
+        if not whole or any("#" in level for level in before) or ("#" in last and last != "#"):
+            yield f'{mqtt.path}.topics: "{topic}" is no topic filter; want + as a whole level, # as the last, as in garden/#'
+
+
+def _notify(notify: Node) -> Iterator[str]:
+    name = notify["url_env"]
+    if name is not None and not is_variable_name(name):
+        yield (
+            f"{notify.path}.url_env: want the name of an environment variable, as COOLDEPTH_PHONE_URL; "
+            "the address itself may be a secret and does not live in this file"
+        )
+    hours: Sequence[str] | None = notify["quiet_hours"]
+    if hours is not None and (len(hours) != 2 or None in map(time_of_day, hours)):
+        yield f'{notify.path}.quiet_hours = {list(hours)}: want two times HH:MM, from and to, as ["22:00", "06:30"]'
+
+
+def _twice(nodes: Sequence[Node], name: str) -> Iterator[str]:
+    counts = Counter(node[name] for node in nodes if node[name] is not None)
+    for value, count in counts.items():
+        if count > 1:
+            where = ", ".join(node.path for node in nodes if node[name] == value)
+            yield f'{where}: {name} "{value}" stands {count} times; each needs its own'
+
+
+def _bed(bed: Node) -> Iterator[str]:
+    for probe in bed.children["probe"]:
+        if probe["quantity"] in _IN_SOIL and "depth_cm" in probe.missing:
+            yield f"{probe.path}.depth_cm: missing; a probe of {probe['quantity']} needs its depth below the soil surface [cm]"
+    full, wilting = field_capacity(bed), wilting_point(bed)
+    if any(probe["quantity"] == Quantity.SOIL_MOISTURE for probe in bed.children["probe"]):
+        if (full is None or wilting is None) and "soil" in bed.missing:
+            yield (
+                f"{bed.path}.soil: missing; a bed with a moisture probe needs a texture, or field_capacity and wilting_point; "
+                f"textures are {', '.join(TEXTURES)}"
+            )
+        if "area_m2" in bed.missing:
+            yield f"{bed.path}.area_m2: missing; a bed with a moisture probe needs it, the litres of a watering come of it"
+    if full is not None and wilting is not None and full <= wilting:
+        yield f"{bed.path}: field_capacity {full:g} must be above wilting_point {wilting:g} [m³/m³]"

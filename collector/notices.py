@@ -1,0 +1,124 @@
+"""Notices on their way to the grower: raised once, held through quiet hours, tried until delivered.
+
+A notice, its errands and the memory that it was told are one transaction, so a notice is
+never raised twice and never lost. Handing it over and noting that are two steps that no
+transaction can join: a collector killed between them tells it again when it is back. At
+least once is the better half of that choice, since a message not sent is a bed not watered.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+from collections.abc import Sequence
+from dataclasses import replace
+
+from collector.advice.state import MINUTE_MS
+from collector.advice.voice import voice_of
+from collector.errors import NotifyError
+from collector.model import Errand, Garden, Job, Memory, Notice
+from collector.ports import Clock, Notifier, SeasonStore
+
+log = logging.getLogger("cooldepth")
+
+# After each failed attempt the next waits longer, then an hour each time: a phone without a
+# network is back in minutes, a mistyped address not before somebody mends it.
+BACKOFF_MINUTES = (1, 2, 5, 15, 60)
+# A message that comes later than this says from when it is.
+LATE_MS = 15 * MINUTE_MS
+# A notice is cleared while it is among the newest so many; more than these are never open at once.
+_NEWEST = 1000
+
+
+class Notices:
+    """The outbox of one garden. One thread calls it; it may block for as long as a phone takes to answer."""
+
+    def __init__(self, garden: Garden, season: SeasonStore, notifiers: Sequence[Notifier], clock: Clock) -> None:
+        """`notifiers` are the ways to the grower's phones; quiet hours are those the garden file gives for each channel."""
+        self._season = season
+        self._notifiers = {notifier.channel: notifier for notifier in notifiers}
+        self._clock = clock
+        self._voice = voice_of(garden)
+        self._quiet = {
+            settings.url_env: (settings.quiet_from, settings.quiet_to)
+            for settings in garden.notify
+            if settings.quiet_from is not None and settings.quiet_to is not None
+        }
+
+    def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
+        """Save memories, raise notices with an errand for each phone, and clear older ones, in one transaction."""
+        now_ms = self._clock.now_ms()
+        answered = [
+            (replace(notice, cleared_ms=now_ms), ())
+            for notice in (self._season.notices(_NEWEST) if cleared else ())
+            if notice.cleared_ms is None and (notice.bed_id, notice.job) in cleared
+        ]
+        errands = [
+            (notice, [Errand(notice, channel, self._not_quiet_ms(channel, now_ms)) for channel in self._notifiers])
+            for notice in raised
+        ]
+        self._season.record(memories, [*answered, *errands])
+        for notice in raised:
+            log.info("%s. %s", notice.title, notice.text)
+
+    def deliver(self) -> None:
+        """Run every errand whose time has come, once. What fails stays in the outbox and is tried again later."""
+        for errand in self._season.errands(self._clock.now_ms()):
+            self._season.settle(self._run(errand))
+
+    def _run(self, errand: Errand) -> Errand:
+        try:
+            self._hand_over(errand)
+        except NotifyError as error:
+            log.warning("notice %d not delivered: %s", errand.notice.id, error)
+            wait_ms = MINUTE_MS * BACKOFF_MINUTES[min(errand.attempts, len(BACKOFF_MINUTES) - 1)]
+            return replace(
+                errand,
+                attempts=errand.attempts + 1,
+                trouble=str(error),
+                not_before_ms=self._not_quiet_ms(errand.channel, self._clock.now_ms() + wait_ms),
+            )
+        log.info("notice %d delivered to %s", errand.notice.id, errand.channel)
+        return replace(errand, attempts=errand.attempts + 1, trouble=None, delivered_ms=self._clock.now_ms())
+
+    def _hand_over(self, errand: Errand) -> None:
+        notifier = self._notifiers.get(errand.channel)
+        if notifier is None:
+            raise NotifyError(f"{errand.channel}: the garden file names no such [[notify]] any more")
+        notifier.tell(*self._said(errand.notice))
+
+    def _said(self, notice: Notice) -> tuple[str, str]:
+        """Title and text as they are true at the moment of handing over.
+
+        A notice that was held and has meanwhile been answered is still told, as answered: silence
+        would hide that the bed was dry that night, the old words would send the grower to a wet bed.
+        """
+        now_ms = self._clock.now_ms()
+        raised = self._voice.when(notice.raised_ms, now_ms)
+        if notice.cleared_ms is not None:
+            answered = self._voice.when(notice.cleared_ms, now_ms)
+            return f"No longer due: {notice.title}", f"Answered {answered}; nothing is left to do. Said {raised}: {notice.text}"
+        if now_ms - notice.raised_ms > LATE_MS:
+            return notice.title, f"Said {raised}: {notice.text}"
+        return notice.title, notice.text
+
+    def _not_quiet_ms(self, channel: str, at_ms: int) -> int:
+        span = self._quiet.get(channel)
+        return at_ms if span is None else end_of_quiet_ms(at_ms, *span, self._voice.timezone)
+
+
+def end_of_quiet_ms(at_ms: int, quiet_from: dt.time, quiet_to: dt.time, timezone: dt.tzinfo) -> int:
+    """The first moment from `at_ms` on that is not quiet [ms since 1970-01-01 UTC].
+
+    The span runs by the local clock, across midnight where it begins later than it ends; with
+    both alike it is empty. A local end that the clock skips counts as the moment it skips to;
+    one that comes twice counts where it comes next.
+    """
+    local = dt.datetime.fromtimestamp(at_ms / 1000, tz=timezone)
+    time = local.time()
+    begun, not_over = time >= quiet_from, time < quiet_to
+    if not ((begun and not_over) if quiet_from <= quiet_to else (begun or not_over)):
+        return at_ms
+    day = local.date() if time < quiet_to else local.date() + dt.timedelta(days=1)
+    first, second = (dt.datetime.combine(day, quiet_to.replace(fold=fold), timezone).timestamp() for fold in (0, 1))
+    return round(1000 * (first if first * 1000 > at_ms else second))

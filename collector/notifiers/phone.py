@@ -1,0 +1,55 @@
+"""The grower's phone, or whatever else an Apprise URL reaches: mail, a chat, a web hook."""
+
+from __future__ import annotations
+
+import re
+
+from apprise import Apprise, AppriseAsset
+from apprise.common import PersistentStoreMode
+from apprise.result import AppriseResult, AppriseResultStatus
+
+from collector.errors import NotifyError
+
+_LONGEST_REASON = 300
+
+
+class Phone:
+    """One Apprise URL. The URL may hold a secret: it is in no repr and in no error."""
+
+    def __init__(self, url: str, channel: str) -> None:
+        """`channel` is the name of the variable that holds the URL. Nothing is sent, and a bad URL is told by `trouble`."""
+        self._url = url
+        self._channel = channel
+        # In memory only: by default Apprise may keep files of its own under the home folder.
+        self._apprise = Apprise(asset=AppriseAsset(storage_mode=PersistentStoreMode.MEMORY))
+        self._understood = self._apprise.add(url)
+
+    @property
+    def channel(self) -> str:
+        """Its name in the outbox."""
+        return self._channel
+
+    @property
+    def trouble(self) -> str | None:
+        """What is wrong with the URL, in a sentence; None where it can be tried. Nothing is sent."""
+        if self._understood:
+            return None
+        return f"{self._channel} holds no URL that Apprise understands; want one like mailto:// or json://, see its manual"
+
+    def tell(self, title: str, text: str) -> None:
+        """Hand the message over, or raise NotifyError. Blocks until the service answers or its time-out passes."""
+        if self.trouble:
+            raise NotifyError(self.trouble)
+        result = self._apprise.notify(title=title, body=text)
+        if result.status is not AppriseResultStatus.SUCCESS:
+            raise NotifyError(f"{self._channel}: {self._reason(result)}; it is tried again later")
+
+    def _reason(self, result: AppriseResult) -> str:
+        """What the service answered, in one line without the secrets of the URL."""
+        said = [entry.message for service in result for attempt in service.attempts for entry in attempt.logs]
+        reason = " ".join(" ".join(said).split()) or f"the service answered {result.status.name.lower()}"
+        shown = " ".join(service.url for service in result)  # as Apprise shows it, without its secrets
+        hidden = {part for part in re.split(r"[:/@?&=#,]+", self._url) if len(part) > 3 and part not in shown}
+        for secret in sorted(hidden, key=len, reverse=True):
+            reason = reason.replace(secret, "***")
+        return reason[:_LONGEST_REASON].rstrip(" .")

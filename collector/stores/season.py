@@ -1,0 +1,148 @@
+"""The season's own records in SQLite: what the rules remember, what was told, what was done.
+
+The collector's advisor and the dashboard write here beside the intake; each write is one
+short transaction that waits its turn.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from collector.errors import QuestionError
+from collector.model import DoneMark, Due, Errand, Job, Memory, Notice, Report
+from collector.stores.schema import Writer
+
+_NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms"
+_ERRAND = "channel, not_before_ms, attempts, delivered_ms, trouble"
+
+
+class SqliteSeason:
+    """Season records (`ports.SeasonStore`), for any thread. Every method raises StoreBusyError or StoreError in trouble."""
+
+    def __init__(self, path: Path) -> None:
+        """Open the file, made here if it is not there. Raises what `schema.open_writer` raises."""
+        self._writer = Writer(path)
+
+    def memories(self) -> Mapping[tuple[str, Job], Memory]:
+        """What the rules remember, by bed and job."""
+        with self._writer.reading() as connection:
+            rows = connection.execute("SELECT bed, job, due, since_ms, told_ms, done_ms FROM memory")
+            return {(bed, Job(job)): Memory(bed, Job(job), Due(due), *times) for bed, job, due, *times in rows}
+
+    def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:
+        """Save memories, notices (their ids are given here) and errands in one transaction.
+
+        A notice that has an id already (not 0) is in the record: only its `cleared_ms` is saved again.
+        """
+        with self._writer.transaction() as connection:
+            connection.executemany(
+                "INSERT OR REPLACE INTO memory (bed, job, due, since_ms, told_ms, done_ms) VALUES (?, ?, ?, ?, ?, ?)",
+                [(one.bed_id, one.job, one.due, one.since_ms, one.told_ms, one.done_ms) for one in memories],
+            )
+            for notice, errands in raised:
+                number = _save_notice(connection, notice)
+                connection.executemany(
+                    f"INSERT INTO errand (notice, {_ERRAND}) VALUES (?, ?, ?, ?, ?, ?)",
+                    [(number, one.channel, one.not_before_ms, one.attempts, one.delivered_ms, one.trouble) for one in errands],
+                )
+
+    def notices(self, limit: int) -> Sequence[Notice]:
+        """The newest notices first."""
+        with self._writer.reading() as connection:
+            rows = connection.execute(f"SELECT {_NOTICE} FROM notice ORDER BY raised_ms DESC, id DESC LIMIT ?", (limit,))
+            return tuple(_notice(row) for row in rows)
+
+    def errands(self, now_ms: int | None) -> Sequence[Errand]:
+        """Errands not yet run and not to be held beyond `now_ms`, oldest first; with None all open ones."""
+        with self._writer.reading() as connection:
+            rows = connection.execute(
+                f"""SELECT {_NOTICE}, {_ERRAND} FROM errand JOIN notice ON notice.id = errand.notice
+                WHERE delivered_ms IS NULL AND (?1 IS NULL OR not_before_ms <= ?1) ORDER BY raised_ms, notice.id, channel""",
+                (now_ms,),
+            )
+            return tuple(Errand(_notice(row[:8]), *row[8:]) for row in rows)
+
+    def settle(self, errand: Errand) -> None:
+        """Save how an errand went: delivered, or its attempts, trouble and next time."""
+        with self._writer.transaction() as connection:
+            changed = connection.execute(
+                """UPDATE errand SET not_before_ms = ?, attempts = ?, delivered_ms = ?, trouble = ?
+                WHERE notice = ? AND channel = ?""",
+                (errand.not_before_ms, errand.attempts, errand.delivered_ms, errand.trouble, errand.notice.id, errand.channel),
+            ).rowcount
+            if not changed:
+                raise QuestionError(
+                    f"errand to {errand.channel} for notice {errand.notice.id}: not in the record; settle one of `errands`"
+                )
+
+    def done(self, bed_id: str, job: Job, at_ms: int, litres: float | None = None) -> None:
+        """The grower says the job is done, with so much water [L] where that is told."""
+        with self._writer.transaction() as connection:
+            connection.execute("INSERT INTO done (bed, job, at_ms, litres) VALUES (?, ?, ?, ?)", (bed_id, job, at_ms, litres))
+
+    def undo(self, bed_id: str, job: Job, at_ms: int) -> None:
+        """Take back the newest done mark of that bed and job that stands; harmless where none does."""
+        with self._writer.transaction() as connection:
+            connection.execute(
+                """UPDATE done SET undone_ms = ? WHERE number = (
+                    SELECT number FROM done WHERE bed = ? AND job = ? AND undone_ms IS NULL
+                    ORDER BY at_ms DESC, number DESC LIMIT 1)""",
+                (at_ms, bed_id, job),
+            )
+
+    def done_marks(self, from_ms: int, to_ms: int) -> Sequence[DoneMark]:
+        """Marks with from_ms <= at_ms < to_ms, oldest first, those taken back among them."""
+        with self._writer.reading() as connection:
+            rows = connection.execute(
+                "SELECT bed, job, at_ms, undone_ms, litres FROM done WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms, number",
+                (from_ms, to_ms),
+            )
+            return tuple(DoneMark(bed, Job(job), at_ms, undone_ms, litres) for bed, job, at_ms, undone_ms, litres in rows)
+
+    def see(self, notice_id: int, at_ms: int) -> None:
+        """The grower has seen this notice; the first time counts. Raises QuestionError for an unknown id."""
+        with self._writer.transaction() as connection:
+            changed = connection.execute(
+                "UPDATE notice SET seen_ms = coalesce(seen_ms, ?) WHERE id = ?", (at_ms, notice_id)
+            ).rowcount
+            if not changed:
+                raise QuestionError(f"notice {notice_id}: there is none of that number; take one of the list of notices")
+
+    def report(self, troubles: Sequence[str], at_ms: int) -> None:
+        """The collector is up and has these troubles; only its last word is kept."""
+        with self._writer.transaction() as connection:
+            connection.execute(
+                "INSERT OR REPLACE INTO report (one, at_ms, troubles) VALUES (1, ?, ?)", (at_ms, json.dumps(list(troubles)))
+            )
+
+    def last_report(self) -> Report | None:
+        """The collector's last word of itself, None before its first."""
+        with self._writer.reading() as connection:
+            found = connection.execute("SELECT at_ms, troubles FROM report").fetchone()
+        return None if found is None else Report(int(found[0]), tuple(json.loads(found[1])))
+
+    def close(self) -> None:
+        """Finish. Harmless when called twice."""
+        self._writer.close()
+
+
+def _save_notice(connection: sqlite3.Connection, notice: Notice) -> int:
+    if notice.id:
+        connection.execute("UPDATE notice SET cleared_ms = ? WHERE id = ?", (notice.cleared_ms, notice.id))
+        return notice.id
+    new = connection.execute(
+        "INSERT INTO notice (raised_ms, bed, job, title, text, seen_ms, cleared_ms) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (notice.raised_ms, notice.bed_id, notice.job, notice.title, notice.text, notice.seen_ms, notice.cleared_ms),
+    )
+    number = new.lastrowid
+    assert number is not None  # an INSERT of one row has always given it a number
+    return number
+
+
+def _notice(row: Sequence[Any]) -> Notice:
+    id_, raised_ms, bed_id, job, title, text, seen_ms, cleared_ms = row
+    return Notice(id_, raised_ms, bed_id, Job(job), title, text, seen_ms, cleared_ms)

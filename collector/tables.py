@@ -1,0 +1,204 @@
+"""Tables out and in: readings and refusals as CSV, readings from CSV. Pure: it is handed lines and a place to write.
+
+Written as RFC 4180 says, but for the end of a line, which is a line feed alone.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import difflib
+import itertools
+import math
+from base64 import b64encode
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TextIO
+
+from collector.errors import DecodeError
+from collector.model import Flag, Garden, Probe, Reading, Refusal
+from collector.units import UNIT_RULES
+
+EXPORT_COLUMNS = ("time_utc", "probe", "quantity", "depth_cm", "value", "unit", "raw", "flags")
+REFUSED_COLUMNS = ("received_utc", "source", "reason", "payload_base64")
+IMPORT_COLUMNS = ("time_utc", "probe", "value")
+# So many rows are read before they are handed on: a season passes through a few megabytes.
+CHUNK_ROWS = 10_000
+
+_EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+_MILLISECOND = dt.timedelta(milliseconds=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Some rows of an imported table: the readings they hold, and line number and reason of those refused."""
+
+    readings: tuple[Reading, ...]
+    refused: tuple[tuple[int, str], ...]
+
+
+def time_text(time_ms: int) -> str:
+    """A time as ISO 8601 in UTC with milliseconds: `2026-04-13T06:00:00.000Z`."""
+    time = _EPOCH + time_ms * _MILLISECOND
+    return f"{time.replace(tzinfo=None).isoformat(timespec='milliseconds')}Z"
+
+
+def time_ms(text: str) -> int:
+    """Milliseconds since 1970-01-01 UTC of an ISO 8601 date and time with Z or an offset. Raises DecodeError else."""
+    try:
+        time = dt.datetime.fromisoformat(text)
+    except ValueError:
+        raise DecodeError(f"time {text!r} is no ISO 8601 date and time; want one as 2026-04-13T06:00:00Z") from None
+    if time.tzinfo is None:
+        raise DecodeError(f"time {text!r} does not say its time zone; want Z for UTC, or an offset as +01:00, at its end")
+    return (time - _EPOCH) // _MILLISECOND
+
+
+# ---------------------------------------------------------------- out
+
+
+def export_rows(readings: Iterable[Reading], garden: Garden) -> Iterator[tuple[str, ...]]:
+    """One row of EXPORT_COLUMNS for each reading; numbers are written so that reading them gives the very same number."""
+    about = {probe.id: (probe.quantity.value, _centimetres(probe), UNIT_RULES[probe.quantity].unit) for probe in garden.probes}
+    for reading in readings:
+        quantity, depth_cm, unit = about.get(reading.probe_id, ("", "", ""))
+        value, raw = repr(reading.value), repr(reading.raw)
+        yield time_text(reading.measured_ms), reading.probe_id, quantity, depth_cm, value, unit, raw, reading.flags.words
+
+
+def write_export(readings: Iterable[Reading], garden: Garden, out: TextIO) -> None:
+    """The readings as CSV, in the order given."""
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(EXPORT_COLUMNS)
+    writer.writerows(export_rows(readings, garden))
+
+
+def write_refused(refusals: Iterable[Refusal], out: TextIO) -> None:
+    """The refusals as CSV, in the order given; the payload is the head that was kept."""
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(REFUSED_COLUMNS)
+    for one in refusals:
+        payload = b64encode(one.payload).decode("ascii")
+        writer.writerow((time_text(one.received_ms), _harmless(one.source), _harmless(one.reason), payload))
+
+
+def _centimetres(probe: Probe) -> str:
+    return "" if probe.depth_m is None else f"{probe.depth_m * 100:.7g}"
+
+
+def _harmless(text: str) -> str:
+    # Strangers wrote part of this. A spreadsheet runs a cell that begins with one of these
+    # signs as a formula unless an apostrophe stands before it (OWASP, "CSV Injection"); a
+    # control character would break the line, or the terminal it is shown on.
+    shown = _printable(text)
+    return f"'{shown}" if shown.startswith(("=", "+", "-", "@")) else shown
+
+
+def _printable(text: str) -> str:
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode("ascii") for sign in text)
+
+
+# ---------------------------------------------------------------- in
+
+
+def read_import(lines: Iterable[bytes], garden: Garden) -> Iterator[Chunk]:
+    """The readings of a CSV table in UTF-8 with at least IMPORT_COLUMNS, in any order, in chunks as they are read.
+
+    Values are in the unit inside (`UNIT_RULES`). A table with all of EXPORT_COLUMNS is an export: its `raw`
+    and `flags` are taken over too; else any other column is passed over. A reading counts as received when
+    it was measured, so that importing twice writes the same. Raises DecodeError where the heading is not right.
+    """
+    rows = _rows(lines)
+    _, heading = next(rows, (1, []))
+    if isinstance(heading, str):
+        raise DecodeError(f"line 1: {heading}")
+    row_reader = _RowReader([name.strip() for name in heading], garden)
+    judged = ((line, row_reader.reading_or_reason(row)) for line, row in rows)
+    while some := list(itertools.islice(judged, CHUNK_ROWS)):
+        yield Chunk(
+            readings=tuple(one for _, one in some if isinstance(one, Reading)),
+            refused=tuple((line, one) for line, one in some if isinstance(one, str)),
+        )
+
+
+def _rows(lines: Iterable[bytes]) -> Iterator[tuple[int, list[str] | str]]:
+    """Line number and cells of each row that is not blank; in place of the cells, why they cannot be had."""
+    # A byte that is no UTF-8 spoils its own cell and no other.
+    texts = (line.decode("utf-8", "backslashreplace") for line in lines)
+    first = next(texts, "").removeprefix("\ufeff")
+    reader = csv.reader(itertools.chain([first], texts))
+    while True:
+        try:
+            row: list[str] | str = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            row = f"this is no row of CSV ({error}); is a quotation mark left open?"
+        if row:
+            yield reader.line_num, row
+
+
+class _RowReader:
+    """Reads the rows of one table, whose heading it has judged."""
+
+    def __init__(self, heading: list[str], garden: Garden) -> None:
+        if missing := [name for name in IMPORT_COLUMNS if name not in heading]:
+            found = _printable(", ".join(heading))[:200] or "nothing"
+            hint = "; the columns must be separated by commas" if ";" in found or "\\t" in found else ""
+            raise DecodeError(
+                f"line 1: no column {', '.join(missing)}; want at least {', '.join(IMPORT_COLUMNS)}, found {found}{hint}"
+            )
+        columns = EXPORT_COLUMNS if set(EXPORT_COLUMNS) <= set(heading) else IMPORT_COLUMNS
+        if twice := [name for name in columns if heading.count(name) > 1]:
+            raise DecodeError(f"line 1: column {twice[0]} stands {heading.count(twice[0])} times; want it once")
+        self._width = len(heading)
+        self._at = {name: heading.index(name) for name in columns}
+        self._probes = {probe.id: probe for probe in garden.probes}
+
+    def reading_or_reason(self, row: list[str] | str) -> Reading | str:
+        """The reading of one row, or in a sentence why it is none."""
+        if isinstance(row, str):
+            return row
+        if len(row) != self._width:
+            return f"the row has {len(row)} cells, the heading {self._width}; want as many"
+        cells = {name: row[at].strip() for name, at in self._at.items()}
+        try:
+            return self._reading(cells)
+        except DecodeError as error:
+            return _printable(str(error))
+
+    def _reading(self, cells: dict[str, str]) -> Reading:
+        measured_ms = time_ms(cells["time_utc"])
+        probe = self._probes.get(cells["probe"])
+        if probe is None:
+            near = difflib.get_close_matches(cells["probe"], self._probes, 1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise DecodeError(f"probe {cells['probe']!r} is not in the garden file{hint}")
+        rule = UNIT_RULES[probe.quantity]
+        value = _number(cells["value"], "value")
+        low, high = rule.possible
+        if not low <= value <= high:
+            raise DecodeError(f"value {value!r} is no {probe.quantity.value}; want {low:g} to {high:g} [{rule.unit}]")
+        raw = _number(cells["raw"], "raw") if "raw" in cells else value
+        return Reading(probe.id, measured_ms, value, raw, measured_ms, _flags(cells.get("flags", "")))
+
+
+def _number(text: str, name: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    # Python reads 1_000 as a number, a table does not.
+    if not math.isfinite(number) or "_" in text:
+        hint = "; the decimal sign must be a point" if "," in text else ""
+        raise DecodeError(f"{name} {text!r} is no number{hint}; want one as 12.5")
+    return number
+
+
+def _flags(words: str) -> Flag:
+    flags = Flag.NONE
+    for word in words.split():
+        if word.upper() not in Flag.__members__:
+            raise DecodeError(f"flag {word!r} is not known; want of {', '.join(name.lower() for name in Flag.__members__)}")
+        flags |= Flag[word.upper()]
+    return flags

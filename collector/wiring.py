@@ -1,0 +1,137 @@
+"""Where the parts are named: the one module that knows which adapter fills which port.
+
+Nothing is opened by importing it; every `open_...` gives back what it opened, and the
+caller closes it.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+from collector import clock as clocks
+from collector import garden_file
+from collector.advisor import Advisor
+from collector.daemon import Daemon
+from collector.errors import StoreError
+from collector.intake import Intake
+from collector.model import Garden, MqttSettings
+from collector.notices import Notices
+from collector.notifiers.phone import Phone
+from collector.ports import Source
+from collector.query import SoilQueries
+from collector.sources.embedded import EmbeddedBroker
+from collector.sources.mqtt import MqttSource
+from collector.sources.serial_lines import SerialSource
+from collector.stores.season import SqliteSeason
+from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
+
+
+def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str] = os.environ) -> Garden:
+    """The garden of a garden file; with `secrets`, what the environment must hold is asked for too.
+
+    Raises GardenFileError with every problem at once.
+    """
+    return garden_file.read(path, environ, secrets=secrets)
+
+
+@contextmanager
+def open_daemon(garden: Garden) -> Iterator[Daemon]:
+    """The collector of a garden, ready to `run`; its broker, if embedded, is up while this is open."""
+    clock = clocks.from_environment()
+    with ExitStack() as opened:
+        store = SqliteReadingStore(garden.store_path)
+        opened.callback(store.close)
+        season = SqliteSeason(garden.store_path)
+        opened.callback(season.close)
+        readings = SqliteReadings(garden.store_path)
+        opened.callback(readings.close)
+
+        mqtt = garden.mqtt
+        if mqtt is not None and mqtt.embedded:
+            broker = opened.enter_context(EmbeddedBroker(mqtt.port))
+            mqtt = replace(mqtt, host="127.0.0.1", port=broker.port)
+        sources = _sources(garden, mqtt, clock)
+
+        phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
+        notices = Notices(garden, season, phones, clock)
+        advisor = Advisor(garden, readings, season, notices, clock)
+
+        def every_look(troubles: Sequence[str]) -> None:
+            season.report(troubles, clock.now_ms())
+            advisor.look()
+            notices.deliver()
+
+        yield Daemon(Intake(sources, store, garden.probes, clock), sources, every_look, clock)
+
+
+def _sources(garden: Garden, mqtt: MqttSettings | None, clock: clocks.SystemClock) -> list[Source]:
+    sources: list[Source] = []
+    if mqtt is not None:
+        sources.append(MqttSource(mqtt, clock))
+    sources.extend(SerialSource(settings, clock) for settings in garden.serial)
+    return sources
+
+
+@contextmanager
+def open_readings(garden: Garden) -> Iterator[SqliteReadings]:
+    """The reading side of the garden's store."""
+    readings = SqliteReadings(garden.store_path)
+    try:
+        yield readings
+    finally:
+        readings.close()
+
+
+@contextmanager
+def open_store(garden: Garden) -> Iterator[SqliteReadingStore]:
+    """The writing side of the garden's store."""
+    store = SqliteReadingStore(garden.store_path)
+    try:
+        yield store
+    finally:
+        store.close()
+
+
+@contextmanager
+def open_season(garden: Garden) -> Iterator[SqliteSeason]:
+    """The season's records of the garden."""
+    season = SqliteSeason(garden.store_path)
+    try:
+        yield season
+    finally:
+        season.close()
+
+
+def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:
+    """The questions the dashboard may ask of a garden file's garden; open as long as the process lives."""
+    garden = read_garden(garden_path)
+    clock = clocks.from_environment()
+    readings = SqliteReadings(garden.store_path)
+    season = SqliteSeason(garden.store_path)
+    return garden, SoilQueries(garden, readings, season, clock)
+
+
+def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
+    """Try everything that the garden file names: yields (what, None) or (what, its trouble in a sentence)."""
+    try:
+        SqliteReadingStore(garden.store_path).close()
+        yield f"store {garden.store_path}", None
+    except StoreError as error:
+        yield f"store {garden.store_path}", str(error)
+    clock = clocks.from_environment()
+    mqtt = garden.mqtt
+    if mqtt is not None and not mqtt.embedded:
+        # A name of its own and no topics: the collector's session and its messages stay untouched.
+        mqtt = replace(mqtt, client_id=f"{mqtt.client_id}-check", topics=())
+    elif mqtt is not None:
+        mqtt = None
+    for source in _sources(garden, mqtt, clock):
+        source.take(2.0)
+        yield source.name, source.trouble
+        source.close()
+    for settings in garden.notify:
+        yield f"phone {settings.url_env}", Phone(settings.url, settings.url_env).trouble

@@ -1,0 +1,118 @@
+"""Builds the dashboard: one Dash app that asks one `SoilQueries`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import dash
+from dash import Dash
+from flask import Response
+
+from collector.clock import SystemClock
+from collector.errors import CooldepthError
+from collector.model import Garden
+from collector.query import SoilQueries
+from dashboard import shell, sign_in
+from dashboard.pages import bed, beds, notices, stakes, today
+
+HEALTH = "/health"
+ASSETS = Path(__file__).parent / "assets"
+LARGEST_REQUEST_BYTES = 1024 * 1024
+
+
+def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, secret_key: str | None = None) -> Dash:
+    """The dashboard of one garden.
+
+    Without a password it answers this computer only; with one it asks for it. Sessions
+    outlive the process only where a secret key is given.
+    """
+    dash.page_registry.clear()  # dash keeps it for the process, and tests make many apps in one
+    app = Dash(
+        "dashboard",
+        title="Cooldepth",
+        use_pages=True,
+        pages_folder="",
+        include_pages_meta=False,
+        suppress_callback_exceptions=True,  # most ids are on one page only
+        update_title="",
+        compress=True,
+        index_string=shell.INDEX,
+    )
+    for page in (today, beds, bed, stakes, notices):
+        page.register(app, queries)
+    shell.register(app, queries, garden)
+    app.layout = shell.frame(garden, may_sign_out=password_hash is not None)
+    app.server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST_BYTES
+    _answer_health(app, queries)
+    sign_in.guard(
+        app.server,
+        password_hash,
+        secret_key,
+        elapsed_s=SystemClock().elapsed_s,
+        open_paths=frozenset({HEALTH}),
+        drawn_with=frozenset(f"/assets/{file.name}" for file in ASSETS.iterdir() if file.suffix in {".css", ".woff2"}),
+    )
+    _set_headers(app)
+    return app
+
+
+def _answer_health(app: Dash, queries: SoilQueries) -> None:
+    @app.server.get(HEALTH)  # type: ignore[untyped-decorator]  # dash does not type its server
+    def health() -> Response:
+        try:
+            answer = queries.health()
+        except CooldepthError as error:
+            return _json({"status": str(error), "last_reading_age_s": None, "queue_depth": None, "refused_total": None}, 503)
+        told = {
+            "status": answer.status,
+            "last_reading_age_s": answer.last_reading_age_s,
+            "queue_depth": answer.queue_depth,
+            "refused_total": answer.refused_total,
+        }
+        return _json(told, 200 if answer.well else 503)
+
+
+def _json(told: dict[str, Any], status: int) -> Response:
+    return Response(json.dumps(told), status=status, mimetype="application/json")
+
+
+def _set_headers(app: Dash) -> None:
+    """Headers that keep the page to itself: no other host is asked, no other site may frame it."""
+
+    @app.server.after_request  # type: ignore[untyped-decorator]
+    def keep_to_ourselves(response: Response) -> Response:
+        headers = response.headers
+        headers["X-Content-Type-Options"] = "nosniff"
+        headers["Referrer-Policy"] = "same-origin"
+        headers["Cross-Origin-Opener-Policy"] = "same-origin"
+        if response.mimetype == "text/html":
+            headers["Content-Security-Policy"] = content_security_policy(app)
+            headers["X-Frame-Options"] = "DENY"
+        if response.mimetype in {"text/html", "application/json"}:
+            headers["Cache-Control"] = "no-store"
+        return response
+
+
+def content_security_policy(app: Dash) -> str:
+    """What the page may load: its own files, and dash's few inline scripts, known by their hashes.
+
+    Asked anew for each page, since dash adds inline scripts at the first request. Styles may be
+    inline: dash and plotly make style elements of their own.
+    """
+    scripts = " ".join(["'self'", *app.csp_hashes()])
+    return "; ".join(
+        [
+            "default-src 'none'",
+            f"script-src {scripts}",
+            "style-src 'self' 'unsafe-inline'",
+            "img-src 'self' data: blob:",
+            "font-src 'self'",
+            "connect-src 'self'",
+            "manifest-src 'self'",
+            "form-action 'self'",
+            "base-uri 'none'",
+            "frame-ancestors 'none'",
+        ]
+    )

@@ -1,0 +1,58 @@
+// Puts the two halves of a cut together: the drawing that stays is fetched once by its address, what changes is laid into it.
+// The server draws both from numbers alone; no word of the garden file is in them.
+(function () {
+  "use strict";
+
+  const stills = new Map();
+
+  function still(address) {
+    if (!stills.has(address)) {
+      const answer = fetch(address, { credentials: "same-origin" }).then((response) => {
+        if (!response.ok) {
+          throw new Error("the picture of a bed did not come: " + response.status);
+        }
+        return response.text();
+      });
+      answer.catch(() => stills.delete(address));
+      stills.set(address, answer);
+    }
+    return stills.get(address);
+  }
+
+  function lay(picture) {
+    picture.firstElementChild.setAttribute("class", picture.cut.known);
+    picture.setAttribute("aria-label", picture.cut.words);
+    for (const [name, content] of Object.entries(picture.cut.now)) {
+      for (const place of picture.querySelectorAll('[data-now="' + name + '"]')) {
+        if (place.innerHTML !== content) {
+          place.innerHTML = content;
+        }
+      }
+    }
+  }
+
+  async function draw(picture, cut) {
+    picture.cut = cut;
+    const svg = await still(cut.still);
+    if (picture.cut.still !== cut.still) {
+      return;
+    }
+    if (picture.drawn !== cut.still) {
+      picture.innerHTML = svg;
+      picture.drawn = cut.still;
+    }
+    lay(picture);
+  }
+
+  window.dash_clientside = window.dash_clientside || {};
+  window.dash_clientside.cut = {
+    draw: function (cut, id) {
+      const name = JSON.stringify(Object.fromEntries(Object.entries(id).sort()));
+      const picture = document.getElementById(name);
+      if (picture && cut) {
+        draw(picture, cut).catch((error) => console.warn(error.message));
+      }
+      return window.dash_clientside.no_update;
+    },
+  };
+})();

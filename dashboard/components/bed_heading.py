@@ -1,0 +1,78 @@
+"""What heads a bed: its name and crop, and sentences that put its state into words."""
+
+from __future__ import annotations
+
+from dash import html
+from dash.development.base_component import Component
+
+from collector.query import BedView, GardenView, Heard
+from dashboard import theme
+from dashboard.figures.cut import age_days
+
+
+def heading(view: BedView) -> Component:
+    """Name and crop of a bed, as on Today."""
+    return html.Div([html.H2(view.bed.name), html.Span(crop(view), className="note")], className="bed-head")
+
+
+def crop(view: BedView) -> str:
+    """ "Porcelain, 60 plants": the varieties of a bed and how many plants; empty where nothing is planted."""
+    plantings = view.bed.plantings
+    counts = [planting.plants for planting in plantings if planting.plants is not None]
+    plants = f", {sum(counts)} plants" if counts and len(counts) == len(plantings) else ""
+    return " and ".join(planting.variety for planting in plantings) + plants
+
+
+def facts(view: BedView, garden: GardenView) -> str:
+    """ "Terrace bed, Porcelain, day 175, heard 17:38": the small line over a bed's own page."""
+    age = age_days(view)
+    varieties = [planting.variety for planting in view.bed.plantings]
+    day = [] if age is None else [f"day {age}"]
+    return ", ".join([view.bed.name, *varieties, *day, heard(view, garden)])
+
+
+def heard(view: BedView, garden: GardenView) -> str:
+    """ "heard 17:38", or that nothing has been heard yet."""
+    if view.heard_ms is None:
+        return "nothing heard yet"
+    return f"heard {theme.when_words(view.heard_ms, garden.now_ms, garden.garden.timezone, garden.garden.units)}"
+
+
+def sentence(view: BedView, garden: GardenView) -> tuple[str, str]:
+    """The page sentence of a bed, and the one under it: how the cloves are, and where the cool line lies."""
+    units, limit_c, clove = garden.garden.units, view.bed.cool_limit_c, view.state.clove
+    if view.heard is Heard.NEVER:
+        return "Nothing heard yet.", "The bed is drawn without colour until its first reading comes."
+    if view.bed.clove_depth_m is None:
+        return "Nothing planted here.", _capital(view.cool_line) or "The garden file names no planting for this bed."
+    if clove is None:
+        return "Cloves not known.", _why_not_known(view, garden)
+    number = theme.temperature(clove.value, units)
+    if limit_c is None:
+        return f"Cloves at {number}.", "No cool limit is set for this bed, so nothing is called cool or warm."
+    side = "cool" if clove.value <= limit_c else "warm"
+    return f"Cloves {side}, {number}.", f"{_where_the_line_is(view, garden)} Your limit is {theme.limit(limit_c, units)}."
+
+
+def _where_the_line_is(view: BedView, garden: GardenView) -> str:
+    clove_m = view.bed.clove_depth_m
+    if not view.crossings_m or clove_m is None:
+        return _capital(view.cool_line)
+    nearest_m = min(view.crossings_m, key=lambda depth_m: abs(depth_m - clove_m))
+    apart = theme.depth(abs(nearest_m - clove_m), garden.garden.units)
+    if apart.startswith("0 "):
+        return "The cool line is at the cloves."
+    return f"The cool line is {apart} {'above' if nearest_m < clove_m else 'below'} them."
+
+
+def _why_not_known(view: BedView, garden: GardenView) -> str:
+    words = garden.garden
+    if view.heard is Heard.SILENT and view.heard_ms is not None:
+        return f"Nothing heard since {theme.when_words(view.heard_ms, garden.now_ms, words.timezone, words.units)}."
+    if view.state.temperature is None:
+        return "No thermometer in this bed has spoken lately."
+    return "No thermometer is near enough to the depth of the cloves."
+
+
+def _capital(words: str | None) -> str:
+    return f"{words[0].upper()}{words[1:]}." if words else ""

@@ -1,0 +1,214 @@
+"""The cut as it stands on a page: the picture, its labels, and the same in words for whoever cannot see it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote
+
+import dash
+from dash import MATCH, ClientsideFunction, Input, Output, State, dcc, html
+from dash.development.base_component import Component
+from flask import Response
+
+from collector.errors import QuestionError
+from collector.query import BedView, GardenView, Heard, ProbeView, SoilQueries
+from collector.units import Quantity, UnitSystem
+from dashboard import ids, theme
+from dashboard.figures import cut
+from dashboard.figures.cut_field import field
+from dashboard.figures.cut_frame import Frame, bed_frame, today_below_cm, today_frame
+
+STILL_ADDRESS = "/cut/<path:bed_id>/<any(today, bed):size>"  # and in its query the fingerprint of the drawing
+TODAY, BED = "today", "bed"
+UNSPOKEN: dict[str, Any] = {"aria-hidden": "true"}  # for what the eye needs and the table says in words
+
+_LABEL_PX = 34.0  # two labels nearer than this would cover each other
+_CLOVE_LABEL_PX = 40.0
+
+
+def frame_of(view: BedView, garden: GardenView, size: str) -> Frame:
+    """The frame in which a bed is drawn in that size."""
+    if size == BED:
+        return bed_frame(view.bed, garden.garden.units)
+    return today_frame(view.bed, today_below_cm(tuple(each.bed for each in garden.beds)))
+
+
+def picture(view: BedView, frame: Frame, size: str) -> dict[str, Any]:
+    """What the page's script needs to draw: where the still half is, the half that changes, and the same in a sentence."""
+    age = cut.age_days(view)
+    mark = cut.fingerprint(view.bed, frame, age)
+    return {
+        "still": f"/cut/{quote(view.bed.id, safe='')}/{size}?is={mark}",
+        "now": cut.now(view, frame),
+        "known": known_class(view, frame),
+        "words": in_words(view),
+    }
+
+
+def known_class(view: BedView, frame: Frame) -> str:
+    """The CSS classes that tell how much of the bed is known; none where all is."""
+    if view.state.temperature is None:
+        return "unpainted" if view.state.moisture is not None else "unpainted dry-unknown"
+    return "" if field(view, frame).covers_known else "covers-bare"
+
+
+def cut_size(frame: Frame) -> dict[str, Any]:
+    """The frame as CSS custom properties: lengths on the page are counted in centimetres of soil."""
+    return {"--above": frame.above_cm, "--below": frame.below_cm}
+
+
+def canvas(view: BedView, frame: Frame, size: str) -> list[Component]:
+    """The empty element that the script draws into, and the store that feeds it."""
+    return [
+        html.Div(id=ids.cut_picture(size, view.bed.id), className="picture", role="img"),
+        dcc.Store(id=ids.cut_now(size, view.bed.id), data=picture(view, frame, size)),
+    ]
+
+
+def in_words(view: BedView) -> str:
+    """The picture in a sentence."""
+    covers = ", ".join(cover.material for cover in reversed(view.bed.covers)) or "no cover"
+    line = "temperature not known" if view.state.temperature is None else view.cool_line
+    return f"Cut through {view.bed.name}: {covers} above the soil" + (f"; {line}." if line else ".")
+
+
+def register(app: dash.Dash, queries: SoilQueries) -> None:
+    """The address of the still drawings, and the script that puts the two halves together."""
+
+    @app.server.get(STILL_ADDRESS)  # type: ignore[untyped-decorator]  # dash does not type its server
+    def still(bed_id: str, size: str) -> Response:
+        try:
+            view = queries.bed(bed_id)
+        except QuestionError as error:
+            return Response(str(error), status=404, mimetype="text/plain")
+        drawing = cut.still(view.bed, frame_of(view, queries.garden(), size), cut.age_days(view))
+        answer = Response(drawing, mimetype="image/svg+xml")
+        answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"  # another drawing has another address
+        return answer
+
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction("cut", "draw"),
+        Output(ids.cut_picture(MATCH, MATCH), "data-drawn"),
+        Input(ids.cut_now(MATCH, MATCH), "data"),
+        State(ids.cut_picture(MATCH, MATCH), "id"),
+    )
+
+
+# ---------------------------------------------------------------- labels
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label at a height on the picture [px from its top] with what it says; `kind` is its CSS class."""
+
+    y_px: float
+    text: tuple[Component | str, ...]
+    kind: str
+
+
+def today_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
+    """The number at the cloves and the cool line's words, kept off each other."""
+    return [_placed(label, frame) for label in _apart(_bed_labels(view, frame, garden))]
+
+
+def bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
+    """The labels of Today, and a plate on each cover."""
+    units = garden.garden.units
+    placed = today_labels(view, frame, garden)
+    top_m = 0.0
+    for cover in view.bed.covers:
+        middle_px = frame.y(top_m - cover.thickness_m / 2)
+        top_m -= cover.thickness_m
+        if cover.thickness_m * 100 * frame.px_per_cm >= 24:
+            words = f"{cover.material}, {theme.depth(cover.thickness_m, units)}"
+            placed.append(html.Span(words, className="plate", style=_top(middle_px, frame)))
+    return placed
+
+
+def _bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Label]:
+    labels = []
+    if view.cool_line and view.state.temperature is not None:
+        if view.crossings_m:
+            labels.append(Label(frame.y(view.crossings_m[-1]), (view.cool_line,), "line"))
+        elif view.cool_line.startswith("cool"):
+            labels.append(Label(frame.ground_px + 22, (view.cool_line,), "line up"))
+        else:
+            labels.append(Label(frame.height_px - 24, (view.cool_line,), "line down"))
+    clove_m = view.bed.clove_depth_m
+    if clove_m is not None:
+        labels.append(Label(frame.y(clove_m - 0.015), *_clove_words(view, garden)))
+    return labels
+
+
+def _clove_words(view: BedView, garden: GardenView) -> tuple[tuple[Component | str, ...], str]:
+    units, clove = garden.garden.units, view.state.clove
+    if view.heard is Heard.NEVER:
+        return ("not heard yet",), "dotted unknown"
+    if clove is None:
+        return ("not known",), "dotted unknown"
+    number = theme.temperature(clove.value, units)
+    band = "" if clove.band is None else f"± {theme.temperature_difference(clove.band, units)}"
+    if view.heard is Heard.LATE:
+        return (number, html.Span(band, className="note")) if band else (number,), "clove dotted"
+    if clove.measured:
+        return (number,), "clove"
+    worked_out = f"worked out, {band}" if band else "worked out"
+    return (number, html.Span(worked_out, className="note worked-out")), "clove"
+
+
+def _apart(labels: list[Label]) -> list[Label]:
+    """The same labels, the upper moved up and the lower down where they would cover each other."""
+    if len(labels) < 2:
+        return labels
+    upper, lower = sorted(labels, key=lambda label: label.y_px)
+    short_px = (_LABEL_PX + _CLOVE_LABEL_PX) / 2 + 2 - (lower.y_px - upper.y_px)
+    if short_px <= 0:
+        return [upper, lower]
+    move_px = short_px / 2
+    return [Label(upper.y_px - move_px, upper.text, upper.kind), Label(lower.y_px + move_px, lower.text, lower.kind)]
+
+
+def _placed(label: Label, frame: Frame) -> Component:
+    return html.Span(list(label.text), className=f"tag {label.kind}", style=_top(label.y_px, frame))
+
+
+def _top(y_px: float, frame: Frame) -> dict[str, str]:
+    """Counted in centimetres of the picture, so that it holds at every scale."""
+    return {"top": f"calc(var(--cm) * {y_px / frame.px_per_cm:.2f})"}
+
+
+# ---------------------------------------------------------------- the same in words
+
+
+def table(view: BedView, garden: GardenView) -> Component:
+    """Depth, value and source of everything the picture shows; for a screen reader."""
+    units = garden.garden.units
+    rows = [_row(each, view, garden) for each in view.probes if each.probe.depth_m is not None]
+    if view.bed.clove_depth_m is not None:
+        clove = view.state.clove
+        value = "not known" if clove is None else theme.temperature(clove.value, units)
+        source = "" if clove is None else "measured" if clove.measured else "worked out"
+        rows.append((view.bed.clove_depth_m, f"cloves, {theme.depth(view.bed.clove_depth_m, units)}", value, source))
+    head = html.Tr([html.Th(word, scope="col") for word in ("Depth", "Value", "Source")])
+    body = [html.Tr([html.Td(cell) for cell in row[1:]]) for row in sorted(rows)]
+    caption = html.Caption(f"{view.bed.name}, from the soil surface down")
+    return html.Div(html.Table([caption, html.Thead(head), html.Tbody(body)]), className="unseen")
+
+
+def _row(each: ProbeView, view: BedView, garden: GardenView) -> tuple[float, str, str, str]:
+    depth_m = each.probe.depth_m or 0.0
+    told = "never heard" if each.last is None else f"{each.probe.id}, {each.heard.value}"
+    return depth_m, theme.depth(depth_m, garden.garden.units), probe_value(each, view, garden.garden.units) or "not known", told
+
+
+def probe_value(each: ProbeView, view: BedView, units: UnitSystem) -> str | None:
+    """What a buried probe says now, in the grower's words; None where it does not speak or is not to be trusted."""
+    if each.last is None or not each.last.trusted or each.heard in (Heard.SILENT, Heard.NEVER):
+        return None
+    if each.probe.quantity is Quantity.SOIL_TEMPERATURE:
+        return theme.temperature(each.last.value, units)
+    if each.probe.quantity is Quantity.SOIL_MOISTURE:
+        span = view.bed.field_capacity - view.bed.wilting_point
+        return f"{max(0.0, (each.last.value - view.bed.wilting_point) / span):.0%}".replace("%", " % full")
+    return None

@@ -1,0 +1,322 @@
+"""What the three charts have in common: for whom they are drawn, the bare layout, marks and plates.
+
+A chart is a plain Plotly dict, made anew at each call, since a dict costs a fiftieth of a
+Figure object. Time runs along x in UTC milliseconds and every tick is placed here, at the
+garden's own midnights: so an hour that a clock change repeats or skips bends no line.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from collector.query import BedHistory
+from collector.units import UnitSystem
+from dashboard import theme
+
+Figure = dict[str, Any]
+Part = dict[str, Any]
+# Coordinates of a line, with None in each gap.
+Points = tuple[list[float | None], list[float | None]]
+
+HEIGHT_PX = 280
+LIMIT_WIDTH_PX, CASING_WIDTH_PX = 3.2, 7.0
+INVISIBLE = "rgba(0,0,0,0)"
+# A break in the soil's record, and not a late reading: three readings missed.
+GAP_FACTOR = 4.0
+# Over more days than this a line of full width would run into itself.
+LONG_SPAN_DAYS = 20
+LONG_SPAN_SHARE = 0.45
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """For whom a chart is drawn: mode "light" or "dark", units, and the garden's time zone."""
+
+    mode: str
+    units: UnitSystem
+    timezone: str
+
+    @property
+    def tokens(self) -> theme.Tokens:
+        """The colours of the mode."""
+        return theme.tokens(self.mode)
+
+    def clock(self, time_ms: float) -> str:
+        """ "Wed 19:00"."""
+        moment_ms = int(time_ms)
+        return f"{theme.local_time(moment_ms, self.timezone):%a} {theme.clock_words(moment_ms, self.timezone, self.units)}"
+
+    def day(self, time_ms: float, now_ms: int) -> str:
+        """ "today", "on Wednesday", or farther back "on 13 April"."""
+        then, now = (theme.local_time(int(moment), self.timezone).date() for moment in (time_ms, now_ms))
+        if then == now:
+            return "today"
+        return f"on {then:%A}" if (now - then).days < 7 else f"on {then.day} {then:%B}"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a chart shows, in a sentence for its heading, and the note under it with unit and line grammar."""
+
+    heading: str
+    note: str
+
+
+def layout(reader: Reader, **parts: Any) -> Part:
+    """The layout of every chart: ink on the page's own ground, nothing to press, nothing to drag."""
+    ink = reader.tokens.ink
+    return {
+        "height": HEIGHT_PX,
+        "autosize": True,
+        "paper_bgcolor": INVISIBLE,
+        "plot_bgcolor": INVISIBLE,
+        "showlegend": False,
+        "dragmode": False,
+        "hovermode": "closest",
+        "hoverdistance": -1,  # a tap anywhere shows the plate of that moment
+        "hoverlabel": {"bgcolor": reader.tokens.air, "bordercolor": ink, "align": "left", "font": _font(ink, 700)},
+        "font": _font(ink, 500),
+        "margin": {"l": 44, "r": 8, "t": 26, "b": 28, "pad": 0},
+        "uirevision": "same",
+        **parts,
+    }
+
+
+def empty(reader: Reader, sentence: str) -> Figure:
+    """A chart of nothing, that says why."""
+    hidden = {"visible": False, "fixedrange": True}
+    words = {"text": sentence, "xref": "paper", "yref": "paper", "x": 0.5, "y": 0.5, "showarrow": False}
+    frame = {"type": "rect", "xref": "paper", "yref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 1}
+    dotted = {**frame, "line": {"color": reader.tokens.ink, "width": 2, "dash": "dot"}}
+    margin = {"l": 16, "r": 16, "t": 8, "b": 8}
+    parts = {"height": 120, "margin": margin, "xaxis": hidden, "yaxis": hidden, "annotations": [words], "shapes": [dotted]}
+    return {"data": [], "layout": layout(reader, **parts)}
+
+
+def time_axis(history: BedHistory, reader: Reader) -> Part:
+    """The x axis over the span, with days, weeks or months named under it."""
+    names = time_marks(history.from_ms, history.to_ms, reader.timezone).names
+    return {
+        "type": "linear",
+        "range": [history.from_ms, history.to_ms],
+        "tickmode": "array",
+        "tickvals": [at for at, _ in names],
+        "ticktext": [name for _, name in names],
+        "ticklen": 0,
+        "showgrid": False,
+        "zeroline": False,
+        "showline": False,
+        "fixedrange": True,
+    }
+
+
+def value_axis(reversed_from: float, to: float, values: Sequence[float], texts: Sequence[str]) -> Part:
+    """The y axis, from its lower to its upper end, with these values named."""
+    return {
+        "type": "linear",
+        "range": [reversed_from, to],
+        "tickmode": "array",
+        "tickvals": list(values),
+        "ticktext": list(texts),
+        "ticklen": 0,
+        "showgrid": False,
+        "zeroline": False,
+        "showline": False,
+        "fixedrange": True,
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class TimeMarks:
+    """Where lines stand on the time axis [ms], and which names stand between them."""
+
+    lines_ms: tuple[int, ...]
+    names: tuple[tuple[int, str], ...]
+
+
+def time_marks(from_ms: int, to_ms: int, timezone: str) -> TimeMarks:
+    """Midnights up to ten days, Mondays up to ten weeks, firsts of the month beyond; in the garden's own time."""
+    first, last = (theme.local_time(moment, timezone) for moment in (from_ms, to_ms))
+    days = (last - first).days
+    # a day added to a local time keeps the wall clock, so these are midnights across a clock change too
+    start = first.replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
+    midnights = [start + dt.timedelta(days=day) for day in range((last.date() - first.date()).days + 2)]
+    if days > 70:
+        months = [midnight for midnight in midnights if midnight.day == 1]
+        step = -(-len(months) // 6)
+        return TimeMarks(_inside(months, from_ms, to_ms), tuple((_ms(month), f"{month:%b}") for month in months[::step]))
+    if days > 10:
+        weeks = [midnight for midnight in midnights if midnight.weekday() == 0]
+        return TimeMarks(_inside(weeks, from_ms, to_ms), tuple((_ms(week), f"{week.day} {week:%b}") for week in weeks))
+    names = []
+    for midnight, next_midnight in pairwise(midnights):
+        left, right = max(_ms(midnight), from_ms), min(_ms(next_midnight), to_ms)
+        if right - left > 0.09 * (to_ms - from_ms):  # a sliver of a day has no room for its name
+            names.append(((left + right) // 2, f"{midnight:%a}{' ' if days <= 4 else '<br>'}{midnight.day}"))
+    return TimeMarks(_inside(midnights, from_ms, to_ms), tuple(names))
+
+
+def _ms(moment: dt.datetime) -> int:
+    return int(moment.timestamp() * 1000)
+
+
+def _inside(moments: list[dt.datetime], from_ms: int, to_ms: int) -> tuple[int, ...]:
+    return tuple(at for at in map(_ms, moments) if from_ms < at < to_ms)
+
+
+def time_lines(history: BedHistory, reader: Reader, colour: str | None = None) -> list[Part]:
+    """Midnights in rule colour (or `colour`), and now, 2 px, where it is in the span."""
+    marks = time_marks(history.from_ms, history.to_ms, reader.timezone)
+    lines = [upright(at, colour or reader.tokens.rule, 1) for at in marks.lines_ms]
+    if history.from_ms <= history.now_ms <= history.to_ms:
+        lines.append(upright(history.now_ms, reader.tokens.ink, 2) | {"layer": "above"})
+    return lines
+
+
+def now_label(history: BedHistory) -> list[Part]:
+    """The word over the now line."""
+    if not history.from_ms <= history.now_ms <= history.to_ms:
+        return []
+    is_late = history.now_ms > (history.from_ms + history.to_ms) / 2
+    place = {"x": history.now_ms, "xanchor": "right" if is_late else "left", "yref": "paper", "y": 1, "yanchor": "bottom"}
+    return [{"text": "<b>now</b>", "showarrow": False, "borderpad": 1, **place}]
+
+
+def upright(time_ms: int, colour: str, width_px: float) -> Part:
+    """A line over the whole height at one time."""
+    ends = {"type": "line", "x0": time_ms, "x1": time_ms, "yref": "paper", "y0": 0, "y1": 1}
+    return {**ends, "layer": "below", "line": {"color": colour, "width": width_px}}
+
+
+def level(value: float, colour: str, width_px: float) -> Part:
+    """A line over the whole width at one value."""
+    ends = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": value, "y1": value}
+    return {**ends, "line": {"color": colour, "width": width_px}}
+
+
+def cool_line(value: float, reader: Reader) -> list[Part]:
+    """A limit, drawn as it is in the ground: a strong line in a casing."""
+    return [level(value, reader.tokens.air, CASING_WIDTH_PX), level(value, reader.tokens.ink, LIMIT_WIDTH_PX)]
+
+
+def plate(text: str, reader: Reader, **place: Any) -> Part:
+    """Words on a plate, where the ground behind them is painted."""
+    return {
+        "text": text,
+        "showarrow": False,
+        "bgcolor": reader.tokens.air,
+        "borderpad": 3,
+        "font": _font(reader.tokens.ink, 700),
+        **place,
+    }
+
+
+def pen_share(history: BedHistory) -> float:
+    """How much of its full width a line or mark has in this span."""
+    return LONG_SPAN_SHARE if history.to_ms - history.from_ms > LONG_SPAN_DAYS * 86_400_000 else 1.0
+
+
+def line(points: Points, colour: str, width_px: float, name: str) -> Part:
+    """A line that breaks where its values do."""
+    x, y = points
+    style = {"color": colour, "width": width_px}
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": x,
+        "y": y,
+        "line": style,
+        "name": name,
+        "connectgaps": False,
+        "hoverinfo": "skip",
+    }
+
+
+def area(polygons: Iterable[tuple[Sequence[float], Sequence[float]]], name: str, **fill: Any) -> Part:
+    """Closed shapes in one trace."""
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for shape_x, shape_y in polygons:
+        x += [*(float(value) for value in shape_x), None]
+        y += [*(float(value) for value in shape_y), None]
+    style = {"mode": "lines", "line": {"width": 0}, "fill": "toself", "hoverinfo": "skip"}
+    return {"type": "scatter", "x": x, "y": y, "name": name, **style, **fill}
+
+
+def hatch(reader: Reader) -> Part:
+    """The fill of what is over the line: too warm, or too dry."""
+    return {"fillpattern": {"shape": "/", "fgcolor": reader.tokens.ink, "bgcolor": INVISIBLE, "size": 7, "solidity": 0.16}}
+
+
+def tap_plates(times_ms: Sequence[float], texts: Sequence[str], height: float) -> Part:
+    """Invisible points, one for each moment; the one nearest to a tap shows its text."""
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [float(time) for time in times_ms],
+        "y": [height] * len(texts),
+        "text": list(texts),
+        "hovertemplate": "%{text}<extra></extra>",
+        "marker": {"opacity": 0, "size": 1},
+        "name": "plates",
+    }
+
+
+def unbroken(time_ms: NDArray[np.int64], value: NDArray[np.float64]) -> list[NDArray[np.intp]]:
+    """Indexes of the known values, one array for each stretch without a gap.
+
+    A stretch ends at a NaN, and where the next value comes later than three missed ones would.
+    """
+    known = np.flatnonzero(np.isfinite(value))
+    if known.size == 0:
+        return []
+    steps_ms = np.diff(time_ms[known])
+    usual_ms = float(np.median(steps_ms)) if steps_ms.size else 0.0
+    ends = np.flatnonzero((np.diff(known) > 1) | (steps_ms > GAP_FACTOR * usual_ms)) + 1
+    return np.split(known, ends)
+
+
+def thinned(time_ms: NDArray[np.int64], value: NDArray[np.float64], most: int = 1200) -> Points:
+    """Points of a line, not many more than `most`; of what is left out the peaks and troughs stay."""
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for stretch in unbroken(time_ms, value):
+        chosen = stretch if value.size <= most else _extremes(value, stretch, -(-value.size * 2 // most))
+        if x:
+            x.append(None)
+            y.append(None)
+        x += [float(time) for time in time_ms[chosen]]
+        y += [round(float(number), 3) for number in value[chosen]]
+    return x, y
+
+
+def stretches(points: Points) -> list[tuple[list[float], list[float]]]:
+    """The unbroken pieces of a line, gaps left out."""
+    pieces: list[tuple[list[float], list[float]]] = [([], [])]
+    for x, y in zip(*points, strict=True):
+        if x is None or y is None:
+            pieces.append(([], []))
+        else:
+            pieces[-1][0].append(x)
+            pieces[-1][1].append(y)
+    return [piece for piece in pieces if piece[0]]
+
+
+def _extremes(value: NDArray[np.float64], stretch: NDArray[np.intp], every: int) -> NDArray[np.intp]:
+    """The ends of a stretch, and the least and the greatest value of each `every` of it."""
+    chosen = [stretch[[0, -1]]]
+    for start in range(0, stretch.size, every):
+        part = stretch[start : start + every]
+        chosen.append(part[[int(np.argmin(value[part])), int(np.argmax(value[part]))]])
+    return np.unique(np.concatenate(chosen))
+
+
+def _font(colour: str, weight: int) -> Part:
+    return {"family": theme.FONT_FAMILY, "size": theme.SIZE_NOTE_PX, "color": colour, "weight": weight}

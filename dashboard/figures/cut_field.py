@@ -1,0 +1,104 @@
+"""The temperature field of a bed as the stops of one vertical gradient. What is not known is not painted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from collector.model import Bed
+from collector.query import BedView, Heard
+from collector.units import Quantity
+from dashboard.figures.cut_frame import Frame, cover_cm
+from dashboard.theme import temperature_colour
+
+_STEP_CM = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """Temperature [°C] by depth [m], None where not known; `covers_known` tells whether the covers can be painted."""
+
+    depths_m: tuple[float, ...]
+    values_c: tuple[float | None, ...]
+    covers_known: bool
+
+
+def field(view: BedView, frame: Frame) -> Field:
+    """The field over a frame, each centimetre.
+
+    Between the shallowest known depth and the top of the covers it is drawn straight to the air
+    thermometer, where one has spoken lately; without one that part stays unknown.
+    """
+    top_cm = -cover_cm(view.bed)
+    count = round((frame.below_cm - top_cm) / _STEP_CM)
+    depths_m = tuple((top_cm + k * _STEP_CM) / 100 for k in range(count + 1))
+    profile = view.state.temperature
+    if profile is None:
+        return Field(depths_m, (None,) * len(depths_m), covers_known=False)
+    soil = [profile.at(depth_m) for depth_m in depths_m]
+    values = [None if estimate is None else estimate.value for estimate in soil]
+    first = next((k for k, value in enumerate(values) if value is not None), None)
+    air_c = air_temperature_c(view)
+    if first and air_c is not None:
+        known_c = values[first]
+        assert known_c is not None
+        for k in range(first):
+            values[k] = air_c + (known_c - air_c) * k / first
+    return Field(depths_m, tuple(values), covers_known=values[0] is not None)
+
+
+def air_temperature_c(view: BedView) -> float | None:
+    """What the bed's air thermometer last said [°C]; None where there is none or it has not spoken lately."""
+    for each in view.probes:
+        if each.probe.quantity is Quantity.AIR_TEMPERATURE and each.last and each.last.trusted and each.heard is Heard.FRESH:
+            return each.last.value
+    return None
+
+
+def gradient_stops(of: Field, frame: Frame, limit_c: float | None) -> str:
+    """The field as SVG gradient stops over the frame's whole height, with an edge at the limit and at what is not known."""
+    stops: list[tuple[float, str]] = []
+    points = list(zip(of.depths_m, of.values_c, strict=True))
+    for (upper_m, upper_c), (lower_m, lower_c) in pairwise(points):
+        if upper_c is None or lower_c is None:
+            stops += [(upper_m, _ground(upper_m)), (lower_m, _ground(upper_m))]
+            continue
+        stops.append((upper_m, temperature_colour(upper_c, limit_c, warm_side=lower_c > upper_c)))
+        if limit_c is not None and (upper_c - limit_c) * (lower_c - limit_c) < 0:
+            edge_m = upper_m + (lower_m - upper_m) * (limit_c - upper_c) / (lower_c - upper_c)
+            stops.append((edge_m, temperature_colour(limit_c, limit_c, warm_side=upper_c > limit_c)))
+            stops.append((edge_m, temperature_colour(limit_c, limit_c, warm_side=lower_c > limit_c)))
+        stops.append((lower_m, temperature_colour(lower_c, limit_c, warm_side=upper_c > lower_c)))
+    return "".join(
+        f'<stop offset="{frame.y(depth_m) / frame.height_px:.4f}" {ground_or_colour}/>'
+        for depth_m, ground_or_colour in _thinned(stops)
+    )
+
+
+def _ground(depth_m: float) -> str:
+    """Unknown ground takes the page's own ground: the class does it, so that it follows day and night."""
+    return "air" if depth_m < -1e-6 else "earth"
+
+
+def _thinned(stops: list[tuple[float, str]]) -> list[tuple[float, str]]:
+    """The stops as attributes, without those between two of the same kind."""
+    kept = [
+        stop for k, stop in enumerate(stops) if not 0 < k < len(stops) - 1 or not stops[k - 1][1] == stop[1] == stops[k + 1][1]
+    ]
+    return [(at, f'class="{ink}"' if ink in {"air", "earth"} else f'stop-color="{ink}"') for at, ink in kept]
+
+
+def known_to_m(of: Field) -> tuple[float, float] | None:
+    """The shallowest and the deepest known depth [m] of a field; None where nothing is known."""
+    known = [depth_m for depth_m, value in zip(of.depths_m, of.values_c, strict=True) if value is not None]
+    return (known[0], known[-1]) if known else None
+
+
+def clove_is_warm(view: BedView) -> bool:
+    """True where the cloves are known to be over the bed's limit now."""
+    limit_c, clove = _limit(view.bed), view.state.clove
+    return limit_c is not None and clove is not None and clove.value > limit_c
+
+
+def _limit(bed: Bed) -> float | None:
+    return bed.cool_limit_c

@@ -1,0 +1,70 @@
+"""The names by which callbacks find components. One name, one place; pages add theirs here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+# The frame around every page (shell.py)
+MODE = "mode"  # a dcc.Store: "light" or "dark", as the phone prefers
+TICK = "tick"  # a dcc.Interval that lives as long as the page: what is live listens to it
+SLOW_TICK = "slow-tick"
+TROUBLE = "trouble"
+CUT_OFF = "cut-off"  # shown and hidden by assets/shell.js
+LOCATION = "_pages_location"  # dash's own dcc.Location, made by dash.page_container
+
+
+def nav_word(name: str) -> str:
+    """The link of one word in the bar."""
+    return f"nav-{name}"
+
+
+# Beds, Stakes, Notices
+BEDS_LIST = "beds-list"
+STAKES_LIST = "stakes-list"
+NOTICES_LIST = "notices-list"
+NOTICE_SEEN = "notice-seen"  # type of a pattern-matching id; its index is the notice's id
+
+# Today and Bed: the beds, their cuts and calls
+TODAY_HEAD = "today-head"
+TODAY_BEDS = "today-beds"
+BED_ADDRESS = "bed-address"
+BED_SEEN = "bed-seen"
+CHARTS_SEEN = "charts-seen"
+SEEN = "seen"  # a dcc.Store: fingerprints of what the page shows, so that only what changed travels
+TOLD = "told"  # a dcc.Store: the last tap that was taken
+DONE, UNDO, CUT_PICTURE, CUT_NOW, PART = "done", "undo", "cut-picture", "cut-now", "part"
+
+
+def done(bed_id: object, job: object) -> dict[str, Any]:
+    """The button that says a job is done; ALL is allowed for both."""
+    return {"type": DONE, "bed": bed_id, "job": job}
+
+
+def undo(bed_id: object, job: object) -> dict[str, Any]:
+    """The button that takes it back; ALL is allowed for both."""
+    return {"type": UNDO, "bed": bed_id, "job": job}
+
+
+def cut_picture(page: object, bed_id: object) -> dict[str, Any]:
+    """The element that a cut is drawn into, on the page "today" or "bed"; MATCH is allowed for both."""
+    return {"type": CUT_PICTURE, "page": page, "bed": bed_id}
+
+
+def cut_now(page: object, bed_id: object) -> dict[str, Any]:
+    """The dcc.Store with the half of a cut that changes; MATCH and ALL are allowed."""
+    return {"type": CUT_NOW, "page": page, "bed": bed_id}
+
+
+def part(page: object, bed_id: object, name: object) -> dict[str, Any]:
+    """A piece of a bed on a page that changes by itself; ALL is allowed for bed and name."""
+    return {"type": PART, "page": page, "bed": bed_id, "name": name}
+
+
+def chart_words(name: object) -> dict[str, Any]:
+    """The heading and note over a chart; ALL is allowed."""
+    return {"type": "chart-words", "name": name}
+
+
+def chart(name: object) -> dict[str, Any]:
+    """The dcc.Graph of a chart; ALL is allowed."""
+    return {"type": "chart", "name": name}

@@ -1,0 +1,177 @@
+"""Bed: one bed in full. The cut now with staff, stake and key, what is due, and how it came here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+import dash
+from dash import ALL, Input, Output, State, ctx, dcc, html
+from dash.development.base_component import Component
+
+from collector.errors import QuestionError
+from collector.query import BedHistory, BedView, GardenView, SoilQueries
+from dashboard import ids, shell, theme, view_state
+from dashboard.components import bed_heading, calls, cut_view, live
+from dashboard.components.key import key
+from dashboard.components.stake import stake
+from dashboard.figures.chart import Figure, Finding, Reader
+from dashboard.figures.cut_frame import Frame
+from dashboard.figures.depth_time import depth_time, depth_time_finding
+from dashboard.figures.temperatures import temperatures, temperatures_finding
+from dashboard.figures.water import water, water_finding
+from dashboard.view_state import BedAddress
+
+CHARTS = ("depth-time", "temperatures", "water")
+_SPAN_WORDS = {3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
+
+
+def register(app: dash.Dash, queries: SoilQueries) -> None:
+    """Put the page on the app. Taps and pictures are registered with Today."""
+    dash.register_page("bed", path_template=view_state.BED, title="Cooldepth: bed", layout=partial(layout, queries))  # type: ignore[no-untyped-call]
+
+    @app.callback(
+        Output(ids.BED_SEEN, "data"),
+        Output(ids.part(cut_view.BED, ALL, ALL), "children"),
+        Output(ids.cut_now(cut_view.BED, ALL), "data"),
+        Input(ids.TICK, "n_intervals"),
+        Input(ids.TOLD, "data"),
+        State(ids.BED_SEEN, "data"),
+        State(ids.BED_ADDRESS, "data"),
+        prevent_initial_call=True,
+    )
+    def keep_up(_ticks: int, _told: object, seen: dict[str, str], address: dict[str, Any]) -> tuple[Any, ...]:
+        parts, cuts = ([output["id"] for output in outputs] for outputs in ctx.outputs_list[1:])
+        return update(queries, address["bed_id"], seen, parts, cuts)
+
+    @app.callback(
+        Output(ids.CHARTS_SEEN, "data"),
+        Output(ids.chart_words(ALL), "children"),
+        Output(ids.chart(ALL), "figure"),
+        Input(ids.SLOW_TICK, "n_intervals"),
+        Input(ids.MODE, "data"),
+        Input(ids.BED_ADDRESS, "data"),
+        State(ids.CHARTS_SEEN, "data"),
+    )
+    def draw(_ticks: int, mode: str, address: dict[str, Any], seen: str | None) -> tuple[Any, ...]:
+        return charts(queries, view_state.bed_address(**address), mode, seen)
+
+
+def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int | None = None, **_unknown: object) -> Component:
+    """The whole page; for a bed that is not there, a sentence that says so."""
+    address = view_state.bed_address(bed_id, days)
+    try:
+        view, garden = queries.bed(address.bed_id), queries.garden()
+    except QuestionError:
+        return shell.nothing_here(f"The garden file names no bed with the id {address.bed_id!r}.")
+    frame = cut_view.frame_of(view, garden, cut_view.BED)
+    parts = {
+        name: html.Div(content, id=ids.part(cut_view.BED, view.bed.id, name), className=f"bed-{name}")
+        for name, content in bed_parts(view, frame, garden).items()
+    }
+    cut = html.Div([*cut_view.canvas(view, frame, cut_view.BED), parts["labels"]], className="cut")
+    return html.Div(
+        [
+            parts["head"],
+            html.Div(
+                [
+                    html.Div([chart_place("depth-time"), spans(address)], className="past"),
+                    html.Div([cut, key(view, garden.garden.units)], className="now"),
+                    parts["calls"],
+                ],
+                className="ground",
+            ),
+            html.Div([chart_place("temperatures"), chart_place("water")], className="charts"),
+            dcc.Store(id=ids.BED_ADDRESS, data={"bed_id": address.bed_id, "days": address.days}),
+            dcc.Store(id=ids.BED_SEEN, data=live.prints(pieces(view, garden))),
+            dcc.Store(id=ids.CHARTS_SEEN),
+            dcc.Store(id=ids.TOLD),
+        ],
+        className="one-bed",
+        style={**cut_view.cut_size(frame), "--cm": f"{frame.px_per_cm:.3f}px"},
+    )
+
+
+def update(
+    queries: SoilQueries, bed_id: str, seen: dict[str, str], parts: Sequence[dict[str, Any]], cuts: Sequence[dict[str, Any]]
+) -> tuple[Any, ...]:
+    """What a page that shows `seen` must change, and what it shows then."""
+    fresh = pieces(queries.bed(bed_id), queries.garden())
+    now_seen = live.prints(fresh)
+    if now_seen == seen:
+        raise dash.exceptions.PreventUpdate
+    return now_seen, live.changed(fresh, seen, parts), live.changed(fresh, seen, cuts)
+
+
+def pieces(view: BedView, garden: GardenView) -> dict[str, Any]:
+    """Everything on the page that can change between two readings, by name."""
+    frame = cut_view.frame_of(view, garden, cut_view.BED)
+    parts = bed_parts(view, frame, garden)
+    found: dict[str, Any] = {live.name(ids.part(cut_view.BED, view.bed.id, name)): content for name, content in parts.items()}
+    return found | {live.name(ids.cut_now(cut_view.BED, view.bed.id)): cut_view.picture(view, frame, cut_view.BED)}
+
+
+def bed_parts(view: BedView, frame: Frame, garden: GardenView) -> dict[str, list[Component]]:
+    """The pieces of the page that change, by name."""
+    first, second = bed_heading.sentence(view, garden)
+    head: list[Component] = [html.P(bed_heading.facts(view, garden), className="note"), html.H1(first), html.P(second)]
+    labels: list[Component] = [html.Div(cut_view.bed_labels(view, frame, garden), className="ground-labels", **cut_view.UNSPOKEN)]
+    labels.append(html.Div(stake(view, frame, garden), className="stake-side", **cut_view.UNSPOKEN))
+    asked: list[Component] = [calls.call_block(worded, view, frame) for worded in view.calls]
+    fine: list[Component] = [calls.fine(view.fine)] if view.fine else []
+    return {"head": head, "labels": labels, "calls": [*asked, *fine, *calls.late(view, garden), cut_view.table(view, garden)]}
+
+
+# ---------------------------------------------------------------- charts
+
+
+def chart_place(name: str) -> Component:
+    """Where a chart goes once it is known whether the page is light or dark: its words, and the graph."""
+    graph = dcc.Graph(id=ids.chart(name), config=theme.GRAPH_CONFIG, className="graph")  # type: ignore[arg-type]  # a TypedDict of dash
+    return html.Section([html.Div(id=ids.chart_words(name), className="words"), graph], className=f"chart {name}")
+
+
+def spans(address: BedAddress) -> Component:
+    """How far back the charts go."""
+    links: list[Component] = [
+        dcc.Link(
+            words,
+            href=BedAddress(address.bed_id, days).href,
+            className="word-tap here" if days == address.days else "word-tap",
+        )
+        for days, words in _SPAN_WORDS.items()
+    ]
+    return html.Div([html.Span("Show", className="note"), *links], className="spans")
+
+
+def charts(queries: SoilQueries, address: BedAddress, mode: str, seen: str | None) -> tuple[Any, ...]:
+    """The three charts with their words, unless the page shows just these."""
+    garden, view = queries.garden(), queries.bed(address.bed_id)
+    shown = live.fingerprint([address.bed_id, address.days, mode, view.heard_ms, garden.now_ms // 600_000, len(view.calls)])
+    if shown == seen:
+        raise dash.exceptions.PreventUpdate
+    history = queries.history(address.bed_id, *address.span_ms(garden.now_ms))
+    reader = Reader(mode, garden.garden.units, garden.garden.timezone)
+    drawn = drawings(history, view, cut_view.frame_of(view, garden, cut_view.BED), reader)
+    words = [[html.H2(finding.heading), html.P(finding.note, className="note")] for _, finding in drawn]
+    return shown, words, [figure for figure, _ in drawn]
+
+
+def drawings(history: BedHistory, view: BedView, frame: Frame, reader: Reader) -> list[tuple[Figure, Finding]]:
+    """Each chart and what it shows, in the order of `CHARTS`."""
+    refill_mm = None if view.state.water is None else view.state.water.raw_mm
+    return [
+        (_level_with(frame, depth_time(history, reader)), depth_time_finding(history, reader)),
+        (temperatures(history, reader), temperatures_finding(history, reader)),
+        (water(history, reader, refill_mm), water_finding(history, reader, refill_mm)),
+    ]
+
+
+def _level_with(frame: Frame, figure: Figure) -> Figure:
+    """The depth-time picture at the scale of the cut, so that on a desk the ground runs on from one into the other."""
+    if figure["data"]:
+        layout = figure["layout"]
+        layout["height"] = frame.below_cm * frame.px_per_cm + layout["margin"]["t"] + layout["margin"]["b"]
+        layout["yaxis"]["range"] = [frame.below_cm / 100, 0]
+    return figure

@@ -1,0 +1,65 @@
+"""What an address asks to see. Addresses are parsed here and nowhere else.
+
+Whoever edits an address by hand, or follows an old one, gets the nearest thing that makes
+sense and never an error.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import quote, urlsplit
+
+TODAY = "/"
+BEDS = "/beds"
+BED = "/bed/<bed_id>"
+STAKES = "/stakes"
+NOTICES = "/notices"
+SIGN_IN = "/sign-in"
+
+DAY_MS = 86_400_000
+SPANS_DAYS = (3, 7, 30, 365)
+
+
+@dataclass(frozen=True, slots=True)
+class BedAddress:
+    """A bed and how many days back its charts go, one of `SPANS_DAYS`."""
+
+    bed_id: str
+    days: int
+
+    def span_ms(self, now_ms: int) -> tuple[int, int]:
+        """From when to when [ms] the charts go, ending now."""
+        return now_ms - self.days * DAY_MS, now_ms
+
+    @property
+    def href(self) -> str:
+        """The address itself; the usual span is not written."""
+        query = "" if self.days == SPANS_DAYS[0] else f"?days={self.days}"
+        return f"/bed/{quote(self.bed_id, safe='')}{query}"
+
+
+def bed_address(bed_id: str | None, days: str | int | None = None, **_unknown: object) -> BedAddress:
+    """The bed page that an address asks for; a span that is none of ours becomes the nearest one."""
+    return BedAddress(bed_id or "", _nearest_span(days))
+
+
+def bed_href(bed_id: str) -> str:
+    """The address of a bed's page."""
+    return BedAddress(bed_id, SPANS_DAYS[0]).href
+
+
+def path_after_sign_in(wanted: str | None) -> str:
+    """Where to go after signing in: a path of this site, whatever was asked for."""
+    text = wanted or TODAY
+    parts = urlsplit(text)
+    # "//host" and "/\host" lead browsers to another site
+    elsewhere = parts.scheme or parts.netloc or "\\" in text or not text.startswith("/") or text.startswith("//")
+    return TODAY if elsewhere or not text.isprintable() or parts.path == SIGN_IN else text
+
+
+def _nearest_span(days: str | int | None) -> int:
+    try:
+        wanted = int(days) if days is not None else SPANS_DAYS[0]
+    except ValueError:
+        wanted = SPANS_DAYS[0]
+    return min(SPANS_DAYS, key=lambda span: abs(span - wanted))

@@ -1,0 +1,229 @@
+"""Notices on their way: one transaction, quiet hours by the garden's clock, tried until delivered."""
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from collector.model import Due, Job, Memory, Notice, NotifySettings
+from collector.notices import Notices, end_of_quiet_ms
+from collector.notifiers.log import LineNotifier
+from collector.stores.season import SqliteSeason
+from tests.fakes import FakeClock
+from tests.fakes_advice import MINUTE_MS, FakePhone, FakeSeason, bed, garden
+
+PHONE, MAIL = "COOLDEPTH_PHONE_URL", "COOLDEPTH_MAIL_URL"
+LISBON = ZoneInfo("Europe/Lisbon")
+DRY = Memory("terrace", Job.WATER, Due.DUE, 1, told_ms=1)
+
+
+def at(*parts, fold=0, zone=LISBON):
+    return int(dt.datetime(*parts, tzinfo=zone, fold=fold).timestamp() * 1000)
+
+
+NOON_MS = at(2026, 4, 13, 12, 0)
+
+
+@pytest.fixture(params=[FakeSeason, SqliteSeason])
+def season(request, tmp_path):
+    """The stand-in and the real store keep the same promises."""
+    store = request.param() if request.param is FakeSeason else SqliteSeason(tmp_path / "garden.db")
+    yield store
+    if isinstance(store, SqliteSeason):
+        store.close()
+
+
+def outbox(season, *phones, now_ms=NOON_MS, quiet=None):
+    """Notices over these phones; `quiet` holds the first one's quiet hours."""
+    ways = [NotifySettings("json://x", phone.channel, *(quiet or (None, None))) for phone in phones[:1]]
+    ways += [NotifySettings("json://x", phone.channel) for phone in phones[1:]]
+    clock = FakeClock(now_ms)
+    return Notices(garden(bed(), notify=tuple(ways)), season, phones, clock), clock
+
+
+def water(clock):
+    return Notice(0, clock.now_ms(), "terrace", Job.WATER, "Terrace bed: water 68 litres", "Six minutes of hose.")
+
+
+def test_a_notice_goes_to_every_phone_once(season):
+    phone, mail = FakePhone(), FakePhone(MAIL)
+    notices, clock = outbox(season, phone, mail)
+    notices.post([DRY], [water(clock)], [])
+    for _ in range(3):
+        notices.deliver()
+        clock.pass_s(3600)
+    assert phone.heard == mail.heard == [("Terrace bed: water 68 litres", "Six minutes of hose.")]
+    assert season.errands(None) == [] or season.errands(None) == ()
+    assert season.memories()["terrace", Job.WATER] == DRY
+
+
+def test_a_phone_that_is_away_is_tried_after_1_2_5_15_and_then_every_60_minutes(season):
+    phone = FakePhone()
+    phone.away = True
+    notices, clock = outbox(season, phone)
+    notices.post([DRY], [water(clock)], [])
+    started_ms, tried = clock.now_ms(), []
+    for _ in range(250):
+        before = season.errands(None)[0].attempts
+        notices.deliver()
+        if season.errands(None)[0].attempts > before:
+            tried.append((clock.now_ms() - started_ms) // MINUTE_MS)
+        clock.pass_s(60)
+    assert tried == [0, 1, 3, 8, 23, 83, 143, 203]
+    assert season.errands(None)[0].trouble == f"{PHONE}: no network"
+
+
+def test_a_phone_that_comes_back_is_told_what_it_missed_and_from_when(season):
+    phone = FakePhone()
+    phone.away = True
+    notices, clock = outbox(season, phone)
+    notices.post([DRY], [water(clock)], [])
+    notices.deliver()
+    clock.pass_s(2 * 3600)
+    phone.away = False
+    notices.deliver()
+    assert phone.heard == [("Terrace bed: water 68 litres", "Said 12:00: Six minutes of hose.")]
+
+
+def test_one_phone_that_is_away_holds_up_no_other(season):
+    away, mail = FakePhone(), FakePhone(MAIL)
+    away.away = True
+    notices, clock = outbox(season, away, mail)
+    notices.post([DRY], [water(clock)], [])
+    notices.deliver()
+    assert len(mail.heard) == 1
+    assert [errand.channel for errand in season.errands(None)] == [PHONE]
+
+
+def test_what_falls_into_quiet_hours_is_held_to_their_end_and_not_lost(season):
+    phone, mail = FakePhone(), FakePhone(MAIL)
+    notices, clock = outbox(season, phone, mail, now_ms=at(2026, 4, 13, 23, 10), quiet=(dt.time(22, 0), dt.time(6, 30)))
+    notices.post([DRY], [water(clock)], [])
+    heard = {}
+    for _ in range(24 * 60):
+        notices.deliver()
+        heard.setdefault((len(phone.heard), len(mail.heard)), clock.now_ms())
+        clock.pass_s(60)
+    assert heard == {(0, 1): at(2026, 4, 13, 23, 10), (1, 1): at(2026, 4, 14, 6, 30)}
+    assert phone.heard == [("Terrace bed: water 68 litres", "Said yesterday 23:10: Six minutes of hose.")]
+
+
+def test_a_retry_does_not_wake_the_grower_either(season):
+    phone = FakePhone()
+    phone.away = True
+    notices, clock = outbox(season, phone, now_ms=at(2026, 4, 13, 21, 59, 30), quiet=(dt.time(22, 0), dt.time(6, 30)))
+    notices.post([DRY], [water(clock)], [])
+    notices.deliver()
+    assert season.errands(None)[0].not_before_ms == at(2026, 4, 14, 6, 30)
+
+
+def test_a_held_notice_that_was_answered_meanwhile_is_told_as_answered(season):
+    phone = FakePhone()
+    notices, clock = outbox(season, phone, now_ms=at(2026, 4, 13, 23, 10), quiet=(dt.time(22, 0), dt.time(6, 30)))
+    notices.post([DRY], [water(clock)], [])
+    clock.pass_s(4 * 3600)
+    notices.post([Memory("terrace", Job.WATER)], [], [("terrace", Job.WATER)])
+    clock.pass_s(5 * 3600)
+    notices.deliver()
+    title, text = phone.heard[0]
+    assert title == "No longer due: Terrace bed: water 68 litres"
+    assert text == "Answered 3:10; nothing is left to do. Said yesterday 23:10: Six minutes of hose."
+
+
+def test_clearing_touches_the_open_notice_of_that_bed_and_job_alone(season):
+    notices, clock = outbox(season, FakePhone())
+    shade = Notice(0, clock.now_ms(), "terrace", Job.SHADE, "Terrace bed: lay the shade cloth", "Warm.")
+    gate = Notice(0, clock.now_ms(), "gate", Job.WATER, "Gate bed: water 20 litres", "Dry.")
+    notices.post([DRY], [water(clock), shade, gate], [])
+    clock.pass_s(60)
+    notices.post([], [], [("terrace", Job.WATER)])
+    first_ms = clock.now_ms()
+    clock.pass_s(60)
+    notices.post([], [], [("terrace", Job.WATER)])
+    cleared = {(notice.bed_id, notice.job): notice.cleared_ms for notice in season.notices(10)}
+    assert cleared == {("terrace", Job.WATER): first_ms, ("terrace", Job.SHADE): None, ("gate", Job.WATER): None}
+
+
+def test_a_collector_that_dies_between_sending_and_noting_it_sends_again_rather_than_never(season):
+    class Killed(BaseException):
+        pass
+
+    class DyingPhone(FakePhone):
+        def tell(self, title, text):
+            super().tell(title, text)
+            raise Killed
+
+    dying, clock = outbox(season, DyingPhone())
+    dying.post([DRY], [water(clock)], [])
+    with pytest.raises(Killed):
+        dying.deliver()
+    phone = FakePhone()
+    outbox(season, phone)[0].deliver()
+    assert len(phone.heard) == 1
+
+
+def test_an_errand_to_a_phone_that_the_garden_file_no_longer_names_stays_and_says_so(season):
+    notices, clock = outbox(season, FakePhone("COOLDEPTH_OLD_URL"))
+    notices.post([DRY], [water(clock)], [])
+    phone = FakePhone()
+    outbox(season, phone)[0].deliver()
+    assert phone.heard == []
+    assert season.errands(None)[0].trouble == "COOLDEPTH_OLD_URL: the garden file names no such [[notify]] any more"
+
+
+def test_without_a_phone_the_notice_is_in_the_record_all_the_same(season):
+    notices, clock = outbox(season)
+    notices.post([DRY], [water(clock)], [])
+    notices.deliver()
+    assert [notice.title for notice in season.notices(10)] == ["Terrace bed: water 68 litres"]
+
+
+def test_a_line_notifier_writes_one_line(season):
+    lines = []
+    notices, clock = outbox(season, LineNotifier(lines.append))
+    notices.post([DRY], [water(clock)], [])
+    notices.deliver()
+    assert lines == ["Terrace bed: water 68 litres. Six minutes of hose."]
+
+
+# ---------------------------------------------------------------- quiet hours
+
+NIGHT, SIESTA = (dt.time(22, 0), dt.time(6, 30)), (dt.time(13, 0), dt.time(15, 0))
+
+
+@pytest.mark.parametrize(
+    ("now", "span", "end"),
+    [
+        ((2026, 4, 13, 21, 59), NIGHT, (2026, 4, 13, 21, 59)),
+        ((2026, 4, 13, 22, 0), NIGHT, (2026, 4, 14, 6, 30)),
+        ((2026, 4, 14, 0, 0), NIGHT, (2026, 4, 14, 6, 30)),
+        ((2026, 4, 14, 6, 29, 59), NIGHT, (2026, 4, 14, 6, 30)),
+        ((2026, 4, 14, 6, 30), NIGHT, (2026, 4, 14, 6, 30)),
+        ((2026, 12, 31, 23, 0), NIGHT, (2027, 1, 1, 6, 30)),
+        ((2026, 4, 13, 14, 0), SIESTA, (2026, 4, 13, 15, 0)),
+        ((2026, 4, 13, 15, 0), SIESTA, (2026, 4, 13, 15, 0)),
+        ((2026, 4, 13, 14, 0), (dt.time(14, 0), dt.time(14, 0)), (2026, 4, 13, 14, 0)),
+    ],
+)
+def test_quiet_hours_end_by_the_local_clock(now, span, end):
+    assert end_of_quiet_ms(at(*now), *span, LISBON) == at(*end)
+
+
+def test_the_night_that_loses_an_hour_is_an_hour_shorter():
+    # Clocks in Lisbon go from 1:00 to 2:00 on 29 March 2026.
+    assert end_of_quiet_ms(at(2026, 3, 28, 23, 0), *NIGHT, LISBON) - at(2026, 3, 28, 23, 0) == 6.5 * 60 * MINUTE_MS
+
+
+def test_the_night_that_gains_an_hour_is_an_hour_longer():
+    # Clocks in Lisbon go from 2:00 back to 1:00 on 25 October 2026.
+    assert end_of_quiet_ms(at(2026, 10, 24, 23, 0), *NIGHT, LISBON) - at(2026, 10, 24, 23, 0) == 8.5 * 60 * MINUTE_MS
+
+
+def test_an_end_that_the_clock_skips_is_the_moment_it_skips_to():
+    assert end_of_quiet_ms(at(2026, 3, 28, 23, 0), dt.time(22, 0), dt.time(1, 30), LISBON) == at(2026, 3, 29, 2, 30)
+
+
+def test_an_end_that_comes_twice_is_never_one_that_has_passed():
+    span = (dt.time(22, 0), dt.time(1, 30))
+    assert end_of_quiet_ms(at(2026, 10, 25, 1, 10), *span, LISBON) == at(2026, 10, 25, 1, 30)
+    assert end_of_quiet_ms(at(2026, 10, 25, 1, 10, fold=1), *span, LISBON) == at(2026, 10, 25, 1, 30, fold=1)

@@ -1,0 +1,199 @@
+"""Stand-ins for advice and notices: a bed of invented probes, what they say, a season in memory, a phone that may be away."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from collector.advice.state import BedState, state_of
+from collector.errors import NotifyError
+from collector.model import (
+    Bed,
+    DoneMark,
+    Errand,
+    Flag,
+    Garden,
+    Job,
+    Memory,
+    Notice,
+    Planting,
+    Probe,
+    Reading,
+    Refusal,
+    Report,
+    Series,
+    StoreSettings,
+    Unclaimed,
+)
+from collector.units import Quantity, UnitSystem
+from tests.fakes import NOW_MS
+
+MINUTE_MS, HOUR_MS, DAY_MS = 60_000, 3_600_000, 86_400_000
+T, M = Quantity.SOIL_TEMPERATURE, Quantity.SOIL_MOISTURE
+
+# Sandy loam, the middle of FAO-56, Table 19, p. 144. With 0.30 m of roots: TAW 36 mm, RAW 10.8 mm.
+FIELD_CAPACITY, WILTING_POINT = 0.23, 0.11
+
+
+def probe(quantity: Quantity, depth_m: float | None, bed_id: str = "terrace") -> Probe:
+    name = f"{bed_id}-{quantity}-{'' if depth_m is None else round(100 * depth_m)}"
+    return Probe(name, bed_id, quantity, f"urn:{name}", depth_m)
+
+
+def bed(
+    *,
+    thermometers_m: Sequence[float] = (0.05, 0.12, 0.20),
+    moistures_m: Sequence[float] = (0.15,),
+    clove_m: float | None = 0.12,
+    limit_c: float | None = 18.0,
+    others: Sequence[Quantity] = (),
+    bed_id: str = "terrace",
+    name: str = "Terrace bed",
+) -> Bed:
+    planting = () if clove_m is None else (Planting("Porcelain", clove_m, dt.date(2025, 10, 20)),)
+    probes = [probe(T, depth_m, bed_id) for depth_m in thermometers_m] + [probe(M, depth_m, bed_id) for depth_m in moistures_m]
+    return Bed(
+        id=bed_id,
+        name=name,
+        area_m2=7.2,
+        soil="sandy loam",
+        field_capacity=FIELD_CAPACITY,
+        wilting_point=WILTING_POINT,
+        cool_limit_c=limit_c,
+        hose_l_min=12.0,
+        plantings=planting,
+        probes=(*probes, *(probe(quantity, None, bed_id) for quantity in others)),
+    )
+
+
+def garden(*beds: Bed, units: UnitSystem = UnitSystem.METRIC, path: Path = Path("garden.db"), **more: object) -> Garden:
+    told = {"name": "Lower terrace", "latitude_deg": 37.1, "longitude_deg": -7.6, "elevation_m": 60, "timezone": "Europe/Lisbon"}
+    return Garden(**{**told, "units": units, "store": StoreSettings(path), "beds": beds, **more})  # type: ignore[arg-type]
+
+
+class FakeReadings:
+    """What probes said, in memory. `say` adds to it."""
+
+    def __init__(self) -> None:
+        self.said: dict[str, dict[int, Reading]] = {}
+        self.strangers: list[Unclaimed] = []
+        self.refusals = 0
+
+    def say(self, of: Probe, value: float | Callable[[int], float], *times_ms: int, flags: Flag = Flag.NONE) -> None:
+        """One probe says one value, or that of a function of time, at these times."""
+        for at_ms in times_ms:
+            number = value(at_ms) if callable(value) else value
+            self.said.setdefault(of.id, {})[at_ms] = Reading(of.id, at_ms, number, number, at_ms, flags)
+
+    def latest(self) -> Mapping[str, Reading]:
+        return {probe_id: said[max(said)] for probe_id, said in self.said.items()}
+
+    def series(self, probe_id: str, from_ms: int, to_ms: int) -> Series:
+        kept = [one for at_ms, one in sorted(self.said.get(probe_id, {}).items()) if from_ms <= at_ms < to_ms]
+        return Series(
+            probe_id,
+            np.array([one.measured_ms for one in kept], dtype=np.int64),
+            np.array([one.value for one in kept], dtype=np.float64),
+            np.array([int(one.flags) for one in kept], dtype=np.int64),
+        )
+
+    def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
+        raise NotImplementedError  # nothing in advice streams
+
+    def refused(self) -> Iterator[Refusal]:
+        raise NotImplementedError
+
+    def unclaimed(self) -> Sequence[Unclaimed]:
+        return self.strangers
+
+    def counts(self) -> FakeCounts:
+        received = [one.received_ms for said in self.said.values() for one in said.values()]
+        return FakeCounts(self.refusals, max(received, default=None))
+
+
+@dataclass(frozen=True)
+class FakeCounts:
+    refused: int
+    last_received_ms: int | None
+
+
+def every(step_ms: int, from_ms: int, to_ms: int) -> range:
+    """Times from `from_ms` to `to_ms`, both included where the step meets them."""
+    return range(from_ms, to_ms + 1, step_ms)
+
+
+def state(of: Bed, readings: FakeReadings, now_ms: int = NOW_MS) -> BedState:
+    """The state of a bed by these readings."""
+    series = {one.id: readings.series(one.id, 0, 1 << 62) for one in of.probes}
+    return state_of(of, series, readings.latest(), now_ms)
+
+
+class FakeSeason:
+    """Season records in memory, with the promises of `ports.SeasonStore`."""
+
+    def __init__(self) -> None:
+        self.kept: dict[tuple[str, Job], Memory] = {}
+        self.told: list[Notice] = []
+        self.outbox: list[Errand] = []
+        self.marks: list[DoneMark] = []
+        self.records = 0
+        self.word: Report | None = None
+
+    def memories(self) -> Mapping[tuple[str, Job], Memory]:
+        return dict(self.kept)
+
+    def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:
+        self.records += 1
+        self.kept |= {(one.bed_id, one.job): one for one in memories}
+        for notice, errands in raised:
+            if notice.id:
+                self.told[notice.id - 1] = replace(self.told[notice.id - 1], cleared_ms=notice.cleared_ms)
+                continue
+            self.told.append(replace(notice, id=len(self.told) + 1))
+            self.outbox += [replace(errand, notice=self.told[-1]) for errand in errands]
+
+    def notices(self, limit: int) -> Sequence[Notice]:
+        return self.told[::-1][:limit]
+
+    def errands(self, now_ms: int | None) -> Sequence[Errand]:
+        open_ones = [one for one in self.outbox if one.delivered_ms is None and (now_ms is None or one.not_before_ms <= now_ms)]
+        return [replace(one, notice=self.told[one.notice.id - 1]) for one in open_ones]
+
+    def settle(self, errand: Errand) -> None:
+        places = [(one.notice.id, one.channel) for one in self.outbox]
+        self.outbox[places.index((errand.notice.id, errand.channel))] = errand
+
+    def done(self, bed_id: str, job: Job, at_ms: int, litres: float | None = None) -> None:
+        self.marks.append(DoneMark(bed_id, job, at_ms, litres=litres))
+
+    def undo(self, bed_id: str, job: Job, at_ms: int) -> None:
+        standing = [one for one in self.marks if (one.bed_id, one.job, one.undone_ms) == (bed_id, job, None)]
+        newest = max(standing, key=lambda one: one.at_ms)
+        self.marks[self.marks.index(newest)] = replace(newest, undone_ms=at_ms)
+
+    def done_marks(self, from_ms: int, to_ms: int) -> Sequence[DoneMark]:
+        return [one for one in self.marks if from_ms <= one.at_ms < to_ms]
+
+    def see(self, notice_id: int, at_ms: int) -> None:
+        self.told[notice_id - 1] = replace(self.told[notice_id - 1], seen_ms=at_ms)
+
+    def last_report(self) -> Report | None:
+        return self.word
+
+
+class FakePhone:
+    """A phone that keeps what it is told; while `away` it takes nothing."""
+
+    def __init__(self, channel: str = "COOLDEPTH_PHONE_URL") -> None:
+        self.channel = channel
+        self.away = False
+        self.heard: list[tuple[str, str]] = []
+
+    def tell(self, title: str, text: str) -> None:
+        if self.away:
+            raise NotifyError(f"{self.channel}: no network")
+        self.heard.append((title, text))
