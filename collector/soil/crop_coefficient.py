@@ -17,9 +17,10 @@ class StageCoefficients:
     end: float
 
 
-# Allen et al. 1998, FAO-56, Table 12, p. 110 (initial: of the group of small vegetables). FAO-56 Rev.1 (2025) prints mid 1.05.
+# Allen et al. 1998, FAO-56, Table 12, p. 110 (initial: of the group of small vegetables). FAO-56
+# Rev.1, Pereira et al. 2025, Table 6.1, has 1.05 for mid (second-hand).
 GARLIC_KC = StageCoefficients(0.70, 1.00, 0.70)
-# Allen et al. 1998, FAO-56, Table 17: basal coefficients of garlic.
+# Allen et al. 1998, FAO-56, Table 17: basal coefficients of garlic (by a transcription, the printed table was not seen).
 GARLIC_KCB = StageCoefficients(0.15, 0.90, 0.60)
 
 
@@ -36,7 +37,7 @@ def stage_coefficient(day: float, lengths_d: tuple[float, float, float, float], 
     Raises:
         ValueError: a stage of zero days or less.
 
-    Source: Allen et al. 1998, FAO-56, eq. 66, p. 132.
+    Source: Allen et al. 1998, FAO-56, eq. 66, ch. 6.
     """
     if min(lengths_d) <= 0:
         raise ValueError(f"lengths_d is {lengths_d}; want four lengths above 0 days")

@@ -17,6 +17,9 @@ import numpy as np
 from collector.soil.arrays import Array
 from collector.soil.constants import KELVIN_OF_ZERO_CELSIUS, STEFAN_BOLTZMANN_W_M2_K4
 
+# A thinner cover holds no air to speak of, and a cell of it next to one of soil would make the equations stiff for nothing.
+THINNEST_M = 0.001
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Column:
@@ -46,7 +49,7 @@ class Surface:
 def cells_m(covers_m: Sequence[float], soil_m: float, finest_m: float = 0.01, growth: float = 1.15) -> tuple[Array, Array]:
     """Middles and thicknesses of the cells of a column [m], from its top downward.
 
-    A cover of zero thickness gets no cell. Soil cells grow with depth by a constant ratio.
+    A cover thinner than a millimetre gets no cell. Soil cells grow with depth by a constant ratio.
 
     Args:
         covers_m: thickness of the covers from the soil upward, each zero or more [m].
@@ -77,7 +80,7 @@ def cells_m(covers_m: Sequence[float], soil_m: float, finest_m: float = 0.01, gr
 
 
 def cells_in_cover(cover_m: float, finest_m: float = 0.01) -> int:
-    """How many cells a cover gets [count]: none if it has no thickness, else two or more.
+    """How many cells a cover gets [count]: none if it is thinner than a millimetre, else two or more.
 
     Args:
         cover_m: thickness of the cover [m].
@@ -85,7 +88,7 @@ def cells_in_cover(cover_m: float, finest_m: float = 0.01) -> int:
 
     Source: common practice, no source.
     """
-    return max(2, int(np.ceil(cover_m / (2.0 * finest_m)))) if cover_m > 0 else 0
+    return max(2, int(np.ceil(cover_m / (2.0 * finest_m)))) if cover_m >= THINNEST_M else 0
 
 
 def surface_of(

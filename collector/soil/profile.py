@@ -78,7 +78,8 @@ class Profile:
             if below == 0:
                 arrived_m = lower_m if above else arrived_m
             elif came_from * below < 0:
-                found.append(upper_m + (lower_m - upper_m) * above / (above - below) if above else arrived_m or upper_m)
+                on_the_line_m = min(upper_m + (lower_m - upper_m) * above / (above - below), lower_m)
+                found.append(on_the_line_m if above else arrived_m or upper_m)
         return tuple(found)
 
 

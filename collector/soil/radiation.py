@@ -194,7 +194,7 @@ def net_longwave_mj_m2_h(air_c: Floats, vapour_kpa: Floats, clearness: Floats) -
         vapour_kpa: actual vapour pressure [kPa].
         clearness: Rs/Rso, taken as 1 above 1; at night that of the late afternoon before [ratio].
 
-    Source: Allen et al. 1998, FAO-56, eq. 39 with σ/24, pp. 74-75.
+    Source: Allen et al. 1998, FAO-56, eq. 39 with σ/24, p. 75.
     """
     return _black_body_mj_m2_d(air_c) / 24.0 * _longwave_share(vapour_kpa, clearness)
 

@@ -13,7 +13,7 @@ from collector.soil.profile import Profile
 
 # Allen et al. 1998, FAO-56, Table 22, p. 163: p of garlic at ETc = 5 mm/d.
 GARLIC_P_TABLE = 0.30
-# Allen et al. 1998, FAO-56, p. 162: p stays within these.
+# Allen et al. 1998, FAO-56, ch. 8: p stays within these.
 _P_LOWEST, _P_HIGHEST = 0.1, 0.8
 
 
@@ -46,7 +46,7 @@ def readily_available_mm(taw_mm: float, p: float) -> float:
         taw_mm: total available water [mm].
         p: share of it that is taken without stress [ratio].
 
-    Source: Allen et al. 1998, FAO-56, eq. 83, p. 162.
+    Source: Allen et al. 1998, FAO-56, eq. 83, ch. 8.
     """
     return p * taw_mm
 
@@ -58,7 +58,7 @@ def stress_free_fraction(p_table: float, etc_mm_d: float) -> float:
         p_table: the tabled value, for a demand of 5 mm/d [ratio].
         etc_mm_d: crop evapotranspiration without stress [mm/d].
 
-    Source: Allen et al. 1998, FAO-56, Table 22 note 2 and p. 162: p + 0.04 (5 - ETc), limited to 0.1 and 0.8.
+    Source: Allen et al. 1998, FAO-56, Table 22, p. 163, its note: p + 0.04 (5 - ETc), limited to 0.1 and 0.8.
     """
     return min(max(p_table + 0.04 * (5.0 - etc_mm_d), _P_LOWEST), _P_HIGHEST)
 
@@ -71,7 +71,7 @@ def stress_coefficient(depletion_mm: float, taw_mm: float, p: float) -> float:
         taw_mm: total available water [mm].
         p: share of it that is taken without stress, below 1 [ratio].
 
-    Source: Allen et al. 1998, FAO-56, eq. 84, p. 169.
+    Source: Allen et al. 1998, FAO-56, eq. 84, ch. 8.
     """
     if depletion_mm <= readily_available_mm(taw_mm, p):
         return 1.0
@@ -96,7 +96,7 @@ def root_zone_depletion_mm(
     Raises:
         ValueError: as `total_available_mm`.
 
-    Source: Allen et al. 1998, FAO-56, eq. 86 and 87, pp. 170-171, with the mean of theta taken over depth.
+    Source: Allen et al. 1998, FAO-56, eq. 86 and 87, ch. 8, with the mean of theta taken over depth.
     """
     taw_mm = total_available_mm(field_capacity_m3_m3, wilting_point_m3_m3, root_depth_m)
     inside = [point for point in zip(moisture.depths_m, moisture.values, strict=True) if 0.0 < point[0] < root_depth_m]
@@ -138,7 +138,7 @@ def balance_day(depletion_mm: float, taw_mm: float, p: float, etc_mm: float, rai
         rain_mm: rain that reached the soil [mm].
         irrigation_mm: net irrigation [mm].
 
-    Source: Allen et al. 1998, FAO-56, eq. 84-86 and 88, pp. 169-171; order of the day as in Example 38, pp. 172-173.
+    Source: Allen et al. 1998, FAO-56, eq. 84-86 and 88, ch. 8; order of the day as in Example 38, pp. 172-173.
     """
     gain_mm = rain_mm + irrigation_mm
     percolation_mm = max(0.0, gain_mm - depletion_mm)
