@@ -23,7 +23,7 @@ from collector.soil.textures import TEXTURES
 
 COLUMN_M = 3.0
 BULK_DENSITY_KG_M3 = 1300.0
-# Diffusivity with which the yearly wave reaches the column's lower end [m²/s]; a moist loam (facts of Campbell 1985).
+# Diffusivity with which the yearly wave reaches the column's lower end [m²/s]; a moist loam, by Campbell 1985.
 YEARLY_DIFFUSIVITY_M2_S = 0.5e-6
 # The soil surface is this much warmer than the air in the mean of a sunny year [K]; invented.
 SOIL_WARMER_K = 1.0
@@ -113,14 +113,10 @@ class SimulatedBed:
 
     def lay_cloth(self, shade: float) -> None:
         """Lay a cloth that takes this share of the sun; 0 takes it away."""
-        if not 0 <= shade <= 1:
-            raise ValueError(f"shade is {shade}; want 0 to 1")
         self.cloth = shade
 
     def pour(self, litres: float) -> None:
         """Water the bed; it reaches the soil in the next step."""
-        if not litres >= 0:
-            raise ValueError(f"litres is {litres}; want 0 or more")
         self._poured_mm += litres * self.bed.watering_efficiency / self.bed.area_m2
 
     def pass_time(self, moment: Moment) -> None:

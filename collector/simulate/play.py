@@ -7,6 +7,7 @@ ten minutes.
 from __future__ import annotations
 
 import datetime as dt
+import math
 import queue
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -43,6 +44,10 @@ class LayCloth:
     bed_id: str
     shade: float
 
+    def __post_init__(self) -> None:
+        if not 0 <= self.shade <= 1:
+            raise ValueError(f"shade is {self.shade}; want 0 to 1")
+
 
 @dataclass(frozen=True, slots=True)
 class Water:
@@ -50,6 +55,10 @@ class Water:
 
     bed_id: str
     litres: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.litres is not None and not 0 <= self.litres < math.inf:
+            raise ValueError(f"litres is {self.litres}; want 0 or more, or None to refill")
 
 
 Action = LayCloth | Water
@@ -88,7 +97,7 @@ class Play:
         self._actions.put(action)
 
     def backfill(self) -> Iterator[tuple[str, bytes]]:
-        """Topic and payload of every pack up to now, in the order of their last reading; each stake sends once an hour."""
+        """Topic and payload of every pack up to now, in the order of time; each stake sends at the full hour what it has read."""
         first_ms = int(dt.datetime.combine(self._scenario.first, dt.time(), dt.UTC).timestamp()) * 1000
         waiting: list[list[Record]] = [[] for _ in self._stakes]
         gathered = 0
@@ -153,16 +162,3 @@ def _raw_mm(bed: SimulatedBed) -> float:
 
 def _refill_litres(bed: SimulatedBed) -> float:
     return water.refill_litres(bed.depletion_mm, bed.bed.area_m2, bed.bed.watering_efficiency)
-
-
-def backfill(scenario: Scenario) -> Iterator[tuple[str, bytes]]:
-    """`Play.backfill` of a fresh showing."""
-    return Play(scenario).backfill()
-
-
-def live(scenario: Scenario, clock: Clock, publish: Publish, stop: Stop) -> None:
-    """`Play.live` of a fresh showing, whose season is worked out first, unseen; takes some seconds."""
-    play = Play(scenario)
-    for _ in play.backfill():
-        pass
-    play.live(clock, publish, stop)

@@ -67,7 +67,7 @@ class Scenario:
 
 def demo_scenario() -> Scenario:
     """The season that `cooldepth demo` shows."""
-    now = dt.datetime(2026, 4, 15, 7, tzinfo=dt.UTC)
+    now = dt.datetime(2026, 4, 15, 6, tzinfo=dt.UTC)
     planted = dt.date(2025, 10, 21)
 
     def at(days: float, hours: float = 0.0) -> int:
