@@ -58,17 +58,41 @@ class Counts:
 
 @dataclass(slots=True)
 class _Round:
-    """What one commit will write. `first_ms` tells of a message sent again, by its identity, when it came first."""
+    """What one commit will write.
+
+    `first_ms` tells when a message that is sent again, and was committed before, came first. Messages are told apart
+    by their identity there and in `arrivals`: two of them may well be equal.
+    """
 
     first_ms: dict[int, int]
     readings: list[Reading] = field(default_factory=list)
     unclaimed: list[Unclaimed] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
-    arrivals: list[Arrival] = field(default_factory=list)
+    arrivals: dict[int, Arrival] = field(default_factory=dict)
     refused: Counter[Why] = field(default_factory=Counter)
 
+    def record_arrival(self, envelope: Envelope, arrival_ms: int) -> None:
+        """Remember when a numbered message came, should it be sent again."""
+        if envelope.delivery is not None:
+            number = envelope.delivery.message_id
+            self.arrivals[id(envelope)] = Arrival(envelope.source, number, _digest(envelope), arrival_ms)
+
+    def refuse(self, envelope: Envelope, refused: list[tuple[Why, str]]) -> None:
+        """Keep the message with each reason; beyond the first few, with all further ones at once."""
+        self.refused.update(why for why, _ in refused)
+        if id(envelope) in self.first_ms:
+            return  # sent again: it is kept already
+        reasons = [reason for _, reason in refused]
+        if len(reasons) > REFUSALS_OF_ONE_MESSAGE:
+            rest = len(reasons) - REFUSALS_OF_ONE_MESSAGE + 1
+            reasons[-rest:] = [f"{rest} more records of this message, the first: {reasons[-rest]}"]
+        for reason in reasons:
+            self.refusals.append(Refusal(envelope.received_ms, envelope.source, reason, envelope.payload, envelope.size))
+        if id(envelope) not in self.arrivals:
+            self.record_arrival(envelope, envelope.received_ms)
+
     def batch(self) -> Batch:
-        return Batch(tuple(self.readings), tuple(self.unclaimed), tuple(self.refusals), tuple(self.arrivals))
+        return Batch(tuple(self.readings), tuple(self.unclaimed), tuple(self.refusals), tuple(self.arrivals.values()))
 
 
 class Intake:
@@ -182,12 +206,12 @@ class Intake:
     def _settle_one(self, envelope: Envelope, current: _Round) -> None:
         if envelope.size > len(envelope.payload):
             reason = f"{envelope.size} bytes; want at most {len(envelope.payload)}. Its head is kept; send shorter packs"
-            _refuse(envelope, [(Why.TOO_LONG, reason)], current)
+            current.refuse(envelope, [(Why.TOO_LONG, reason)])
             return
         try:
             records = senml.resolve(lines.without_check(envelope.payload))
         except DecodeError as error:
-            _refuse(envelope, [(Why.NOT_SENML, str(error))], current)
+            current.refuse(envelope, [(Why.NOT_SENML, str(error))])
             return
 
         arrival_ms = envelope.received_ms
@@ -205,7 +229,7 @@ class Intake:
                 if why is not None:
                     refused.append(why)
         if refused:
-            _refuse(envelope, refused, current)
+            current.refuse(envelope, refused)
 
     def _claim(self, one: Measurement, arrival_ms: int, envelope: Envelope, current: _Round) -> tuple[Why, str] | None:
         """Add the measurement to the round as a reading or as unclaimed, or answer why it is neither."""
@@ -248,26 +272,13 @@ class Intake:
                 arrival_ms = last_ms + 1
         for address in addresses:
             self._last_arrival_ms[address] = arrival_ms
-        if envelope.delivery is not None:
-            current.arrivals.append(Arrival(envelope.source, envelope.delivery.message_id, _digest(envelope), arrival_ms))
+        current.record_arrival(envelope, arrival_ms)
         return arrival_ms
 
 
 def _digest(envelope: Envelope) -> bytes:
     """Eight bytes that tell this message from others of the same number."""
     return hashlib.blake2b(envelope.source.encode(errors="replace") + b"\0" + envelope.payload, digest_size=8).digest()
-
-
-def _refuse(envelope: Envelope, refused: list[tuple[Why, str]], current: _Round) -> None:
-    """Keep the message with each reason; beyond the first few, with all further ones at once."""
-    current.refused.update(why for why, _ in refused)
-    reasons = [reason for _, reason in refused]
-    if len(reasons) > REFUSALS_OF_ONE_MESSAGE:
-        rest = len(reasons) - REFUSALS_OF_ONE_MESSAGE + 1
-        reasons = [*reasons[: REFUSALS_OF_ONE_MESSAGE - 1], f"{rest} more records of this message, the first: {reasons[-rest]}"]
-    current.refusals.extend(
-        Refusal(envelope.received_ms, envelope.source, reason, envelope.payload, envelope.size) for reason in reasons
-    )
 
 
 def _arrivals(probes: Iterable[Probe], latest: Mapping[str, Reading]) -> dict[str, int]:

@@ -22,6 +22,7 @@ QUEUE_LINES = 10_000
 QUEUE_BYTES = 8 * 1024 * 1024
 BATCH_LINES = 1000
 READ_S = 0.2
+OPEN_S = 2.0  # longest wait for the first try
 REOPEN_S = 0.5
 # Lost lines are told for this long after the last of them.
 TELL_LOSS_S = 600.0
@@ -46,6 +47,7 @@ class SerialSource:
         self._lost = 0
         self._lost_at_s = 0.0
         self._trouble: str | None = None
+        self._tried = threading.Event()
         self._stop = threading.Event()
         self._reader: threading.Thread | None = None
 
@@ -66,10 +68,14 @@ class SerialSource:
             return self._trouble
 
     def take(self, wait_s: float) -> Sequence[Envelope]:
-        """The lines that have come, at once if there are any, else after at most `wait_s` [s]."""
+        """The lines that have come, at once if there are any, else after at most `wait_s` [s].
+
+        The first call opens the port, and returns when `trouble` tells how that went.
+        """
         if self._reader is None and not self._stop.is_set():
             self._reader = threading.Thread(target=self._read_on, name=self.name, daemon=True)
             self._reader.start()
+            self._tried.wait(OPEN_S)
         with self._changed:
             self._changed.wait_for(lambda: self._queue or self._stop.is_set(), timeout=wait_s)
             came = [self._queue.popleft() for _ in range(min(len(self._queue), BATCH_LINES))]
@@ -128,6 +134,7 @@ class SerialSource:
     def _say(self, trouble: str | None) -> None:
         with self._changed:
             self._trouble = trouble
+        self._tried.set()
 
     def _why(self, error: Exception) -> str:
         port = self._settings.port
@@ -140,4 +147,4 @@ class SerialSource:
                 return f"another program uses {port}: end it; trying again"
         if isinstance(error, ValueError):
             return f"{port} cannot be set up: {error}; see `baud` in the garden file"
-        return f"{port} has gone: {error}; trying again"
+        return f"{port} has gone, unplugged or reset ({error}); trying again"

@@ -1,5 +1,7 @@
 """Whole lines out of a stream however it is cut, and their check byte."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -26,22 +28,16 @@ def cut_streams(draw):
     )
     cuts = sorted(draw(st.lists(st.integers(0, len(stream)), max_size=8)))
     edges = [0, *cuts, len(stream)]
-    return stream, [stream[start:end] for start, end in zip(edges, edges[1:], strict=False)]
+    return stream, [stream[start:end] for start, end in pairwise(edges)]
 
 
 @given(cut_streams())
-def test_any_cutting_of_a_stream_gives_the_same_lines(monkeypatched_limits, stream_and_chunks):
+def test_any_cutting_of_a_stream_gives_the_same_lines(stream_and_chunks):
     stream, chunks = stream_and_chunks
-    assert lines_of(chunks) == lines_of([stream]) == lines_of(bytes([byte]) for byte in stream)
-
-
-@pytest.fixture(scope="module")
-def monkeypatched_limits():
-    """Small limits, so that short streams reach them."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(lines, "PAYLOAD_LIMIT_BYTES", 50)
-        patch.setattr(lines, "NOISE_LIMIT_BYTES", 120)
-        yield
+    with pytest.MonkeyPatch.context() as small:  # limits that short streams reach
+        small.setattr(lines, "PAYLOAD_LIMIT_BYTES", 50)
+        small.setattr(lines, "NOISE_LIMIT_BYTES", 120)
+        assert lines_of(chunks) == lines_of([stream]) == lines_of(bytes([byte]) for byte in stream)
 
 
 def test_lines_end_with_lf_or_cr_lf_and_empty_ones_are_skipped():
@@ -110,6 +106,7 @@ def test_a_check_that_is_not_two_hexadecimal_digits_is_refused(check):
 @given(st.binary(max_size=80))
 def test_any_line_gives_bytes_or_decode_error(line):
     try:
-        assert isinstance(without_check(line), bytes)
-    except DecodeError as error:
-        assert str(error)
+        left = without_check(line)
+    except DecodeError:
+        left = b""
+    assert line.startswith(left)

@@ -26,8 +26,7 @@ NEARLY_SENML = st.lists(
 def assert_measurements_or_decode_error(payload: bytes) -> None:
     try:
         entries = senml.resolve(payload)
-    except DecodeError as error:
-        assert str(error)
+    except DecodeError:
         return
     assert entries
     for one in entries:
@@ -129,5 +128,5 @@ def test_escapes_and_white_space_are_read_as_json_has_them():
 
 
 def test_decode_refuses_a_pack_with_one_bad_record_and_names_it():
-    with pytest.raises(DecodeError, match="record 2 of 2: .*'vs' is text"):
+    with pytest.raises(DecodeError, match=r"record 2 of 2: .*'vs' is text"):
         senml.decode(b'[{"n":"a","v":1},{"n":"a","vs":"x"}]')

@@ -15,6 +15,9 @@ from pathlib import Path
 
 import pytest
 
+from collector.clock import SystemClock
+from collector.model import MqttSettings
+from collector.sources.mqtt import MqttSource
 from tests.real.mosquitto import Mosquitto, missing, publish, wait_until
 
 pytestmark = pytest.mark.broker
@@ -108,26 +111,40 @@ def broker(tmp_path):
         yield mosquitto
 
 
-def messages(start_s: int):
+def messages(timed: int, timeless: int):
     """Timed readings, one a second, and among them readings with no time that all look much the same."""
-    for number in range(TIMED):
+    start_s = int(time.time()) - 2 * timed
+    for number in range(timed):
         yield "garden/timed", b'[{"n":"stake:timed","u":"Cel","t":%d,"v":%.4f}]' % (start_s + number, 15 + number / 10_000)
-        if number % (TIMED // TIMELESS) == 0:
-            yield "garden/timeless", b'[{"n":"stake:timeless","u":"Cel","v":15.%04d}]' % (number // (TIMED // TIMELESS))
+        if number % (timed // timeless) == 0:
+            yield "garden/timeless", b'[{"n":"stake:timeless","u":"Cel","v":15.%04d}]' % (number // (timed // timeless))
 
 
-def test_a_collector_killed_again_and_again_stores_each_reading_once(tmp_path, broker):
-    garden = tmp_path / "garden.toml"
-    garden.write_text(GARDEN.format(port=broker.port))
-    start_s = int(time.time()) - 2 * TIMED
+@pytest.fixture
+def garden(tmp_path, broker):
+    """A garden file whose session at the broker is made already, so that no message is for nobody."""
+    file = tmp_path / "garden.toml"
+    file.write_text(GARDEN.format(port=broker.port))
+    source = MqttSource(MqttSettings("127.0.0.1", ("garden/#",), port=broker.port, client_id="test-kill"), SystemClock())
+    source.take(0.5)
+    assert source.trouble is None
+    source.close()
+    return file
 
-    # The session is made before the first message, so that nothing is for nobody.
+
+def assert_each_stored_once(garden: Path, timed: int, timeless: int) -> None:
+    """Each once: a reading without a time that is delivered again is the reading that it was."""
+    rows = exported(garden)
+    for probe, count in (("with-time", timed), ("without-time", timeless)):
+        values = sorted(float(row["value"]) for row in rows if row["probe"] == probe)
+        assert values == pytest.approx([15 + number / 10_000 for number in range(count)], abs=1e-9)
+
+
+def test_a_collector_killed_again_and_again_stores_each_reading_once(garden, broker):
+    database = garden.with_name("garden.db")
     collector = Collector(garden)
-    database = tmp_path / "garden.db"
     wait_until(database.exists)
-    time.sleep(1.5)
-
-    publishing = threading.Thread(target=lambda: publish(broker.port, messages(start_s)))
+    publishing = threading.Thread(target=publish, args=(broker.port, messages(TIMED, TIMELESS)))
     publishing.start()
     killed_at = []
     for _ in range(3):
@@ -138,15 +155,23 @@ def test_a_collector_killed_again_and_again_stores_each_reading_once(tmp_path, b
         killed_at.append(stored(database))
         collector = Collector(garden)
     publishing.join()
-
     assert killed_at[-1] < TIMED + TIMELESS, f"the kills came too late to prove anything: {killed_at}"
     wait_until(lambda: stored(database) >= TIMED + TIMELESS, 30)
     time.sleep(0.5)  # for what should not come
-    assert collector.stop() == 0, (tmp_path / "collector.log").read_text()
-    rows = exported(garden)
-    values = {probe: [row["value"] for row in rows if row["probe"] == probe] for probe in ("with-time", "without-time")}
-    assert sorted(map(float, values["with-time"])) == pytest.approx([15 + number / 10_000 for number in range(TIMED)], abs=1e-9)
-    # Each once: a timeless reading that is delivered again is the reading that it was.
-    assert sorted(map(float, values["without-time"])) == pytest.approx(
-        [15 + number / 10_000 for number in range(TIMELESS)], abs=1e-9
-    )
+    assert collector.stop() == 0, garden.with_name("collector.log").read_text()
+    assert_each_stored_once(garden, TIMED, TIMELESS)
+
+
+@pytest.mark.parametrize("moment", ["before", "after"])
+def test_a_collector_that_dies_beside_a_commit_loses_and_doubles_nothing(garden, broker, moment):
+    publish(broker.port, messages(2000, 500))
+    driver = [sys.executable, "-m", "tests.crash.driver", str(garden), moment]
+    died = subprocess.run(driver, cwd=Path(__file__).parents[2], check=False, timeout=30)
+    assert died.returncode == -signal.SIGKILL
+    database = garden.with_name("garden.db")
+    assert 0 < stored(database) < 2500
+    collector = Collector(garden)
+    wait_until(lambda: stored(database) >= 2500, 20)
+    time.sleep(0.3)  # for what should not come
+    assert collector.stop() == 0
+    assert_each_stored_once(garden, 2000, 500)

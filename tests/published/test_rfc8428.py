@@ -1,7 +1,6 @@
 """The examples of RFC 8428 (Jennings et al. 2018, Sensor Measurement Lists), section 5.1, and the rules beside them.
 
-The packs are the RFC's records, written here without their white space; what they resolve to is stated in
-sections 4.5 and 4.6 and printed for one of them in section 5.1.4.
+The packs are the RFC's records without their white space; what they resolve to follows from sections 4.5 and 4.6.
 """
 
 import pytest
@@ -20,7 +19,7 @@ def test_single_data_point_of_section_5_1_1():
     assert (one.measured_ms, one.offset_ms) == (None, 0), "no time: measured roughly now (section 4.5.3)"
 
 
-def test_multiple_data_points_of_section_5_1_2_with_times_before_now():
+def test_multiple_data_points_of_section_5_1_2():
     pack = b'[{"bn":"urn:dev:ow:10e2073a01080063:","n":"voltage","u":"V","v":120.1},{"n":"current","u":"A","v":1.2}]'
     assert [(one.address, one.unit, one.value) for one in senml.decode(pack)] == [
         ("urn:dev:ow:10e2073a01080063:voltage", "V", 120.1),
@@ -81,6 +80,16 @@ def test_two_devices_of_one_pack_share_the_base_time():
         ("2001:db8::1/temperature", "Cel", 12.3, 1320078429000),
         ("2001:db8::1/humidity", "%RH", 67, 1320078429000),
     ]
+
+
+def test_text_truth_and_data_of_section_5_1_5_are_told_beside_the_one_number():
+    pack = (
+        b'[{"bn":"urn:dev:ow:10e2073a01080063:","n":"temp","u":"Cel","v":23.1},{"n":"label","vs":"Machine Room"},'
+        b'{"n":"open","vb":false},{"n":"nfc-reader","vd":"aGkgCg"}]'
+    )
+    number, *others = senml.resolve(pack)
+    assert (number.address, number.value) == ("urn:dev:ow:10e2073a01080063:temp", 23.1)
+    assert [type(one) for one in others] == [DecodeError] * 3
 
 
 @pytest.mark.parametrize(

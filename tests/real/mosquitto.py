@@ -53,19 +53,19 @@ class Mosquitto:
 
     def __init__(self, folder: Path, more: str = "allow_anonymous true") -> None:
         self.port = free_port()
-        self._folder = folder / "broker"
-        self._folder.mkdir(exist_ok=True)
-        self._folder.chmod(0o777)  # started by root, it drops to a user of its own
-        self._file = self._folder / "mosquitto.conf"
+        self.folder = folder / "broker"
+        self.folder.mkdir(exist_ok=True)
+        self.folder.chmod(0o777)  # started by root, it drops to a user of its own
+        self._file = self.folder / "mosquitto.conf"
         self._process: subprocess.Popen[bytes] | None = None
         self.configure(more)
 
     def configure(self, more: str) -> None:
-        self._file.write_text(CONFIGURATION.format(port=self.port, folder=self._folder, more=f"user root\n{more}"))
+        self._file.write_text(CONFIGURATION.format(port=self.port, folder=self.folder, more=f"user root\n{more}"))
 
     def only_user(self, user: str, password: str) -> None:
         """Let nobody in but this user; to be called before the start."""
-        users = self._folder / "users"
+        users = self.folder / "users"
         subprocess.run([str(_PASSWD), "-b", "-c", str(users), user, password], check=True, capture_output=True)
         users.chmod(0o644)
         self.configure(f"allow_anonymous false\npassword_file {users}")
@@ -98,7 +98,7 @@ class Mosquitto:
         return True
 
     def _log(self) -> str:
-        log = self._folder / "mosquitto.log"
+        log = self.folder / "mosquitto.log"
         return log.read_text() if log.exists() else "no log"
 
 

@@ -1,0 +1,354 @@
+"""Every message ends as readings, unclaimed or refused; it is committed first and acknowledged then."""
+
+from collections import Counter
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from collector.decode import senml
+from collector.decode.lines import check_byte
+from collector.errors import DecodeError, StoreBusyError, StoreError
+from collector.intake import REFUSALS_OF_ONE_MESSAGE, Intake, Why
+from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, Flag, Probe, Reading
+from collector.units import Quantity
+from tests.fakes import NOW_MS, FakeClock, FakeReadingStore, FakeSource
+
+PROBES = (
+    Probe("t12", "terrace", Quantity.SOIL_TEMPERATURE, "stake:t12", 0.12),
+    Probe("m15", "terrace", Quantity.SOIL_MOISTURE, "stake:m15", 0.15),
+    Probe("rh", "terrace", Quantity.RELATIVE_HUMIDITY, "stake:rh"),
+    Probe("battery", "terrace", Quantity.BATTERY, "stake:battery"),
+)
+
+
+class Line:
+    """One source, a store and the intake between them."""
+
+    def __init__(self, latest=None):
+        self.clock = FakeClock()
+        self.store = FakeReadingStore(latest)
+        self.source = FakeSource(self.clock)
+        self.intake = Intake([self.source], self.store, PROBES, self.clock)
+
+    def take_in(self, *payloads, **how):
+        self.source.say(*payloads, **how)
+        return self.intake.step(0.1)
+
+
+@pytest.fixture
+def line():
+    return Line()
+
+
+def test_a_reading_is_claimed_by_its_address_and_put_into_the_unit_inside(line):
+    line.take_in(
+        b'[{"bn":"stake:","bt":1776067100,"n":"t12","u":"K","v":291.15},{"n":"m15","v":0.31},'
+        b'{"n":"rh","u":"%RH","v":84},{"n":"battery","u":"mV","v":3600}]'
+    )
+    found = {one.probe_id: (one.value, one.raw, one.measured_ms, one.received_ms) for one in line.store.readings.values()}
+    assert found == {
+        "t12": (pytest.approx(18.0), 291.15, 1776067100000, NOW_MS),
+        "m15": (0.31, 0.31, 1776067100000, NOW_MS),
+        "rh": (84, 84, 1776067100000, NOW_MS),
+        "battery": (3.6, 3600, 1776067100000, NOW_MS),
+    }
+
+
+@pytest.mark.parametrize("unit", ['"/"', '"%"'])
+def test_a_ratio_is_a_ratio_with_either_of_its_units(line, unit):
+    # RFC 8428, section 12.1: "%" is the same as "/", 0.31 and not 31
+    line.take_in(b'[{"n":"stake:m15","u":%s,"v":0.31}]' % unit.encode())
+    assert [one.value for one in line.store.readings.values()] == [0.31]
+
+
+@pytest.mark.parametrize(
+    ("record", "why", "told"),
+    [
+        (b'{"n":"stake:t12","u":"degF","v":64}', Why.UNIT, "unit 'degF'; probe t12 measures soil_temperature, which wants 'Cel'"),
+        (b'{"n":"stake:t12","v":18}', Why.UNIT, "no unit; probe t12 measures soil_temperature, which wants 'Cel' or 'K'"),
+        (
+            b'{"n":"stake:t12","u":"Cel","v":1e6}',
+            Why.IMPOSSIBLE,
+            "1e+06 Cel is no soil_temperature (probe t12); want -273.15 to 1000 Cel",
+        ),
+        (b'{"n":"stake:t12","u":"K","v":-1}', Why.IMPOSSIBLE, "-1 K is no soil_temperature"),
+        (b'{"n":"stake:m15","u":"/","v":31}', Why.IMPOSSIBLE, "31 / is no soil_moisture"),
+        (b'{"n":"stake:t12","vs":"warm"}', Why.NO_READING, "record 2 of 3: its value 'vs' is text"),
+    ],
+)
+def test_a_record_that_cannot_be_is_refused_with_its_message_and_the_others_are_stored(line, record, why, told):
+    payload = b'[{"n":"stake:t12","u":"Cel","t":1776067100,"v":18},%s,{"n":"stake:m15","v":0.3}]' % record
+    line.take_in(payload)
+    assert {one.probe_id for one in line.store.readings.values()} == {"t12", "m15"}
+    (refusal,) = line.store.batches[0].refusals
+    assert (refusal.payload, refusal.size, refusal.source) == (payload, len(payload), "mqtt garden/stake")
+    assert Counter({why: 1}) == line.intake.counts.refused
+    assert told in refusal.reason
+
+
+def test_the_implausible_is_flagged_and_not_refused(line):
+    line.take_in(b'[{"n":"stake:t12","u":"Cel","v":-127}]')
+    (reading,) = line.store.readings.values()
+    assert reading.flags == Flag.OUT_OF_RANGE | Flag.DISCONNECTED
+    assert line.store.refusals == []
+
+
+def test_an_address_of_no_probe_is_unclaimed(line):
+    line.take_in(b'[{"n":"stake:new","u":"Cel","v":18}]')
+    (one,) = line.store.batches[0].unclaimed
+    assert (one.address, one.unit, one.value, one.measured_ms, one.source) == (
+        "stake:new",
+        "Cel",
+        18,
+        NOW_MS,
+        "mqtt garden/stake",
+    )
+
+
+@pytest.mark.parametrize(
+    "payload", [b"", b"\x00\x00", b'[{"n":"stake:t12"', b"hello", b'[{"n":"stake:t12","u":"Cel","v":18}]*00']
+)
+def test_what_cannot_be_decoded_is_kept_as_refused(line, payload):
+    assert line.take_in(payload, b'[{"n":"stake:t12","u":"Cel","v":18}]') == 2
+    (refusal,) = line.store.batches[0].refusals
+    assert (refusal.payload, refusal.received_ms) == (payload, NOW_MS)
+    assert len(line.store.readings) == 1
+    assert len(line.source.acknowledged) == 2, "poison must not block the line"
+
+
+def test_a_line_is_read_with_a_right_check_byte_and_refused_with_a_wrong_one(line):
+    record = b'[{"n":"stake:t12","u":"Cel","v":18}]'
+    line.take_in(record + b"*%02X" % check_byte(record), record + b"*00")
+    assert [one.value for one in line.store.readings.values()] == [18]
+    assert line.store.refusals == [
+        f"check byte 00 does not fit the line, which has {check_byte(record):02X}: it was disturbed on its way"
+    ]
+
+
+def test_a_payload_over_the_limit_is_refused_by_its_head_and_true_length(line):
+    head = b"x" * PAYLOAD_LIMIT_BYTES
+    line.source.waiting.append([Envelope("mqtt garden/a", head, NOW_MS, 5_000_000)])
+    line.intake.step(0)
+    (refusal,) = line.store.batches[0].refusals
+    assert (refusal.payload, refusal.size) == (head, 5_000_000)
+    assert "5000000 bytes; want at most 65536" in refusal.reason
+
+
+def test_thousands_of_bad_records_do_not_keep_their_message_thousands_of_times(line):
+    line.take_in(b"[" + b",".join([b'{"n":"stake:t12","vs":"x"}'] * 2000) + b"]")
+    assert len(line.store.refusals) == REFUSALS_OF_ONE_MESSAGE
+    assert line.store.refusals[-1].startswith("1991 more records of this message, the first: record 10 of 2000")
+    assert line.intake.counts.refused[Why.NO_READING] == 2000
+
+
+def test_a_message_that_the_broker_kept_counts_only_with_a_time_of_its_own(line):
+    payload = b'[{"n":"stake:t12","u":"Cel","v":18},{"n":"stake:t12","u":"Cel","t":1776067100,"v":19}]'
+    line.source.waiting.append([Envelope("mqtt garden/a", payload, NOW_MS, len(payload), kept=True)])
+    line.intake.step(0)
+    assert [one.value for one in line.store.readings.values()] == [19]
+    assert "no time tells since when" in line.store.refusals[0]
+
+
+# ---------------------------------------------------------------- commit, then acknowledge
+
+
+def test_nothing_is_acknowledged_before_it_is_committed(line):
+    seen = []
+    commit, acknowledge = line.store.commit, line.source.acknowledge
+    line.store.commit = lambda batch: (seen.append("commit"), commit(batch))
+    line.source.acknowledge = lambda envelopes: (seen.append("acknowledge"), acknowledge(envelopes))
+    line.take_in(b'[{"n":"stake:t12","u":"Cel","v":18}]')
+    assert seen == ["commit", "acknowledge"]
+
+
+def test_messages_are_acknowledged_in_the_order_they_were_taken_in_one_commit(line):
+    line.take_in(*[b'[{"n":"stake:t12","u":"Cel","v":%d}]' % number for number in range(20)])
+    assert [one.delivery.message_id for one in line.source.acknowledged] == list(range(1, 21))
+    assert len(line.store.batches) == 1
+
+
+def test_a_busy_store_is_told_and_tried_again_and_nothing_is_taken_meanwhile(line):
+    line.store.fail = [StoreBusyError("disk full"), StoreBusyError("disk full")]
+    line.source.say(b'[{"n":"stake:t12","u":"Cel","v":18}]')
+    line.source.say(b'[{"n":"stake:t12","u":"Cel","v":19}]')
+    assert line.intake.step(0.1) == 0
+    assert line.intake.trouble == "1 messages wait to be stored: disk full"
+    assert line.source.acknowledged == []
+    takes = line.source.takes
+    settled_at_s = None
+    while settled_at_s is None:
+        settled_at_s = line.clock.at_s if line.intake.step(0.1) else None
+        assert line.clock.at_s < 60
+    assert line.source.takes == takes, "the messages wait at the broker"
+    assert settled_at_s == pytest.approx(1 + 2, abs=0.3), "pauses of one and two seconds"
+    assert line.intake.trouble is None
+    assert len(line.source.acknowledged) == 1
+    assert line.intake.step(0.1) == 1
+    assert [one.value for one in line.store.readings.values()] == [18, 19]
+
+
+def test_the_pause_between_tries_grows_to_a_minute_and_no_further(line):
+    line.store.fail = [StoreBusyError("locked")] * 12
+    line.source.say(b'[{"n":"stake:t12","u":"Cel","v":18}]')
+    tries_s = []
+    left = len(line.store.fail)
+    while left:
+        line.intake.step(0.5)
+        if len(line.store.fail) < left:
+            left = len(line.store.fail)
+            tries_s.append(line.clock.at_s)
+    pauses = [round(later - earlier) for earlier, later in pairwise(tries_s)]
+    assert pauses == [1, 2, 4, 8, 16, 32, 60, 60, 60, 60, 60]
+
+
+def test_a_store_too_busy_to_answer_keeps_the_batch_as_it_was(line):
+    line.take_in(b'[{"n":"stake:t12","u":"Cel","v":18}]')
+    first_arrival = line.store.first_arrival
+    answers = [StoreBusyError("locked")]
+
+    def busy_once(*question):
+        if answers:
+            raise answers.pop()
+        return first_arrival(*question)
+
+    line.store.first_arrival = busy_once
+    line.clock.pass_s(60)
+    assert line.take_in(b'[{"n":"stake:t12","u":"Cel","v":18}]', again=True) == 0
+    assert "locked" in line.intake.trouble
+    line.clock.pass_s(2)
+    assert line.intake.step(0.1) == 1
+    assert len(line.store.readings) == 1
+
+
+def test_a_store_that_fails_for_good_ends_it_and_nothing_is_acknowledged(line):
+    line.store.fail = [StoreError("no store at all")]
+    line.source.say(b'[{"n":"stake:t12","u":"Cel","v":18}]')
+    with pytest.raises(StoreError, match="no store at all"):
+        line.intake.step(0.1)
+    assert line.source.acknowledged == []
+
+
+def test_it_waits_only_where_nothing_has_come_yet():
+    clock = FakeClock()
+    full, empty = FakeSource(clock), FakeSource(clock)
+    intake = Intake([full, empty], FakeReadingStore(), PROBES, clock)
+    full.say(b"[]")
+    assert intake.step(1.0) == 1
+    assert clock.at_s == 0
+    assert intake.step(1.0) == 0
+    assert clock.at_s == 1.0
+
+
+def test_with_no_source_it_only_waits():
+    clock = FakeClock()
+    assert Intake([], FakeReadingStore(), PROBES, clock).step(0.5) == 0
+    assert clock.at_s == 0.5
+
+
+# ---------------------------------------------------------------- messages with no time of their own
+
+
+TIMELESS = b'[{"n":"stake:t12","u":"Cel","v":18}]'
+
+
+def times_ms(line):
+    return sorted(one.measured_ms for one in line.store.readings.values())
+
+
+def test_a_burst_with_no_times_does_not_fall_together(line):
+    line.take_in(*[TIMELESS] * 50)
+    line.take_in(*[TIMELESS] * 50)
+    assert times_ms(line) == [NOW_MS + number for number in range(100)]
+
+
+def test_a_timeless_message_sent_again_is_the_reading_that_it_was(line):
+    line.take_in(TIMELESS)
+    line.clock.pass_s(3600)
+    line.take_in(TIMELESS, again=True)
+    assert times_ms(line) == [NOW_MS]
+
+
+def test_a_refused_message_sent_again_is_not_refused_twice(line):
+    mixed = b'[{"n":"stake:t12","u":"Cel","v":18},{"n":"stake:t12","v":18}]'
+    line.take_in(b"nonsense", mixed)
+    line.take_in(b"nonsense", mixed, again=True)
+    assert len(line.store.refusals) == 2
+    assert len(times_ms(line)) == 1
+    assert line.intake.counts.refused.total() == 4, "all that came is counted"
+
+
+def test_a_timeless_message_sent_again_that_was_never_stored_comes_now(line):
+    line.take_in(TIMELESS, again=True)
+    line.clock.pass_s(3600)
+    line.take_in(TIMELESS.replace(b"18", b"19"), again=True)
+    assert times_ms(line) == [NOW_MS, NOW_MS + 3_600_000]
+
+
+def test_the_same_number_and_text_not_sent_again_is_another_reading(line):
+    line.take_in(TIMELESS)
+    line.clock.pass_s(3600)
+    line.take_in(TIMELESS)
+    assert len(times_ms(line)) == 2
+
+
+def test_relative_times_count_from_arrival(line):
+    line.take_in(b'[{"bn":"stake:t12","bu":"Cel","t":-60,"v":18},{"v":18.5}]')
+    assert times_ms(line) == [NOW_MS - 60_000, NOW_MS]
+
+
+def test_arrivals_are_recorded_only_where_they_will_be_asked_for(line):
+    line.take_in(TIMELESS, b'[{"n":"stake:t12","u":"Cel","t":1776067100,"v":18}]', b"nonsense")
+    assert [one.message_id for one in line.store.batches[0].arrivals] == [1, 3]
+
+
+def test_a_burst_goes_on_after_a_restart_where_it_ended():
+    last = Reading("t12", NOW_MS + 7, 18.0, 18.0, NOW_MS + 7)
+    line = Line({"t12": last})
+    line.take_in(TIMELESS)
+    assert times_ms(line) == [NOW_MS + 8]
+
+
+def test_a_clock_that_was_set_back_does_not_drag_arrivals_along():
+    last = Reading("t12", NOW_MS, 18.0, 18.0, NOW_MS + 365 * 86_400_000)
+    line = Line({"t12": last})
+    line.take_in(TIMELESS)
+    assert times_ms(line) == [NOW_MS]
+
+
+# ---------------------------------------------------------------- nothing vanishes
+
+RECORDS = st.sampled_from(
+    [
+        b'{"n":"stake:t12","u":"Cel","v":18}',
+        b'{"n":"stake:t12","u":"Cel","v":85}',
+        b'{"n":"stake:t12","u":"degF","v":64}',
+        b'{"n":"stake:t12","u":"Cel","v":1e7}',
+        b'{"n":"stake:m15","v":0.3}',
+        b'{"n":"stake:m15","vs":"wet"}',
+        b'{"n":"stake:new","u":"Cel","v":18}',
+        b'{"n":"not a name","v":18}',
+    ]
+)
+PACKS = st.lists(RECORDS, min_size=1, max_size=30).map(lambda records: b"[" + b",".join(records) + b"]")
+
+
+@given(st.lists(PACKS | st.binary(max_size=20), max_size=12))
+def test_every_record_of_every_message_is_counted_once_and_every_message_acknowledged(payloads):
+    line = Line()
+    line.take_in(*payloads)
+    expected = 0
+    for payload in payloads:
+        try:
+            expected += len(senml.resolve(payload))
+        except DecodeError:
+            expected += 1
+    counts = line.intake.counts
+    batch = line.store.batches[0] if line.store.batches else None
+    assert counts.messages == len(payloads) == len(line.source.acknowledged)
+    assert counts.readings + counts.unclaimed + counts.refused.total() == expected
+    if batch:
+        assert (counts.readings, counts.unclaimed) == (len(batch.readings), len(batch.unclaimed))
+        assert len(batch.refusals) <= counts.refused.total()
+        assert bool(batch.refusals) == bool(counts.refused.total())
