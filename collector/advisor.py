@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from collector.advice.rounds import Round, go_round
-from collector.advice.rules import MARKS_SPAN_MS
+from collector.advice.rounds import Round, Rounds
 from collector.advice.voice import voice_of
 from collector.advice.wording import message, word
 from collector.model import Garden, Job, Memory, Notice
@@ -26,8 +25,7 @@ class Advisor:
     def __init__(self, garden: Garden, readings: Readings, season: SeasonStore, notices: Post, clock: Clock) -> None:
         """It opens nothing: the stores are the caller's to close."""
         self._garden = garden
-        self._readings = readings
-        self._season = season
+        self._rounds = Rounds(readings, season)
         self._notices = notices
         self._clock = clock
         self._voice = voice_of(garden)
@@ -35,9 +33,7 @@ class Advisor:
     def look(self) -> None:
         """Go through every bed once. Raises what the stores raise; nothing of that look is saved, the next repeats it."""
         now_ms = self._clock.now_ms()
-        latest, memories = self._readings.latest(), self._season.memories()
-        marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
-        rounds = [go_round(bed, self._readings, latest, memories, marks, now_ms) for bed in self._garden.beds]
+        rounds = self._rounds.go(self._garden.beds, now_ms)
         changed = [one.after for each in rounds for one in each.steps if one.after != one.before]
         if changed:  # most looks change nothing, and spare the card a write
             raised = [notice for each in rounds for notice in self._raised(each, now_ms)]

@@ -8,7 +8,7 @@ agreement.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.advice.fault_words import fault_words
-from collector.advice.rounds import Round, go_round, series_of
-from collector.advice.rules import MARKS_SPAN_MS, UNDO_MS, newest_mark
+from collector.advice.rounds import Round, Rounds, series_of
+from collector.advice.rules import UNDO_MS, newest_mark
 from collector.advice.state import HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, BedState, grid_of
 from collector.advice.voice import voice_of
 from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
@@ -162,6 +162,7 @@ class SoilQueries:
         self._readings = readings
         self._season = season
         self._clock = clock
+        self._rounds = Rounds(readings, season)
         self._voice = voice_of(garden)
         self._report: Report | None = None
         self._report_since_s = 0.0
@@ -248,7 +249,7 @@ class SoilQueries:
         now_ms = self._clock.now_ms()
         counts, trouble, up = self._readings.counts(), *self._collector(now_ms)
         received_ms = counts.last_received_ms
-        silent = received_ms is None or now_ms - received_ms > self._silent_ms(now_ms)
+        silent = received_ms is None or self._silent_since(received_ms, now_ms)
         sentences = list(trouble)
         if received_ms is None:
             sentences.append("No reading has come in yet.")
@@ -271,18 +272,13 @@ class SoilQueries:
             raise QuestionError(f"bed {bed_id!r}: the garden file names no such bed; it names {known}")
         return bed
 
-    def _views(self, beds: Iterable[Bed], now_ms: int) -> list[BedView]:
-        latest, memories = self._readings.latest(), self._season.memories()
-        marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
-        rounds = [go_round(bed, self._readings, latest, memories, marks, now_ms) for bed in beds]
-        return [self._view(one, [latest.get(probe.id) for probe in one.state.bed.probes]) for one in rounds]
+    def _views(self, beds: Sequence[Bed], now_ms: int) -> list[BedView]:
+        latest = self._readings.latest()
+        return [self._view(one, latest, now_ms) for one in self._rounds.go(beds, now_ms)]
 
-    def _view(self, one: Round, lasts: Sequence[Reading | None]) -> BedView:
+    def _view(self, one: Round, latest: Mapping[str, Reading], now_ms: int) -> BedView:
         state, bed = one.state, one.state.bed
-        probes = tuple(
-            ProbeView(probe, last, _heard(last, one.series[probe.id], state.now_ms), fault_words(probe, last, self._voice))
-            for probe, last in zip(bed.probes, lasts, strict=True)
-        )
+        probes = tuple(self._probe_view(probe, latest.get(probe.id), one.series[probe.id], now_ms) for probe in bed.probes)
         # Air and battery are no word from the soil, so a bed with probes in the soil goes by those.
         in_soil = [view for view in probes if view.probe.depth_m is not None] or list(probes)
         crossings_m = state.temperature.crossings(bed.cool_limit_c) if state.temperature and bed.cool_limit_c is not None else ()
@@ -298,12 +294,17 @@ class SoilQueries:
             crossings_m=crossings_m,
         )
 
-    def _silent_ms(self, now_ms: int) -> int:
-        """After how long without any reading [ms] the garden is silent: by the pace of its quickest probe."""
-        span_ms = now_ms - SILENT_READINGS * HOUR_MS
-        paces_ms = [_pace_ms(self._readings.series(probe.id, span_ms, now_ms + 1)) for probe in self._garden.probes]
-        quickest_ms = min((pace_ms for pace_ms in paces_ms if pace_ms is not None), default=0)
-        return max(SILENT_LEAST_MS, SILENT_READINGS * quickest_ms)
+    def _probe_view(self, probe: Probe, last: Reading | None, series: Series, now_ms: int) -> ProbeView:
+        return ProbeView(probe, last, _heard(last, series, now_ms), fault_words(probe, last, self._voice))
+
+    def _silent_since(self, received_ms: int, now_ms: int) -> bool:
+        """True where no reading has come for so long that the garden is silent, by the pace of its quickest probe."""
+        silence_ms = now_ms - received_ms
+        if silence_ms <= SILENT_LEAST_MS:
+            return False
+        from_ms = received_ms - SILENT_READINGS * HOUR_MS
+        paces_ms = [_pace_ms(self._readings.series(probe.id, from_ms, now_ms + 1)) for probe in self._garden.probes]
+        return silence_ms > SILENT_READINGS * min((pace_ms for pace_ms in paces_ms if pace_ms is not None), default=0)
 
     def _collector(self, now_ms: int) -> tuple[tuple[str, ...], bool]:
         """What troubles the collector, in sentences, and whether it is up."""

@@ -9,10 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from collector.advice.rules import RULES, Step, newest_mark, step
+from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
 from collector.advice.state import STATE_SPAN_MS, BedState, state_of
 from collector.model import Bed, Call, DoneMark, Job, Memory, Reading, Series
-from collector.ports import Readings
+from collector.ports import Readings, SeasonStore
+
+# A round is good for so long while nothing new is heard: two days of readings a minute take a
+# while to read, and pages ask every few seconds.
+ROUND_KEEPS_MS = 30_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,23 +33,39 @@ class Round:
         return tuple(one.call for one in self.steps)
 
 
-def go_round(
-    bed: Bed,
-    readings: Readings,
-    latest: Mapping[str, Reading],
-    memories: Mapping[tuple[str, Job], Memory],
-    marks: Sequence[DoneMark],
-    now_ms: int,
-) -> Round:
-    """One round through one bed at `now_ms` [ms since 1970-01-01 UTC].
+class Rounds:
+    """Goes round beds as they are now. Any thread may ask."""
 
-    `latest` is the newest reading of each probe, `marks` the grower's of at least the last
-    `rules.MARKS_SPAN_MS`. Raises what the store raises.
-    """
-    series = series_of(bed, readings, now_ms - STATE_SPAN_MS, now_ms + 1)
-    state = state_of(bed, series, latest, now_ms)
-    steps = [step(memories.get((bed.id, job), Memory(bed.id, job)), state, newest_mark(marks, bed.id, job)) for job in RULES]
-    return Round(series, state, tuple(steps))
+    def __init__(self, readings: Readings, season: SeasonStore) -> None:
+        """It opens nothing: the stores are the caller's to close."""
+        self._readings = readings
+        self._season = season
+        self._made: dict[str, tuple[object, Round]] = {}
+
+    def go(self, beds: Sequence[Bed], now_ms: int) -> list[Round]:
+        """A round through each bed at `now_ms` [ms since 1970-01-01 UTC], or a little before. Raises what the stores raise."""
+        latest, memories = self._readings.latest(), self._season.memories()
+        marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
+        return [self._round(bed, latest, memories, marks, now_ms) for bed in beds]
+
+    def _round(
+        self,
+        bed: Bed,
+        latest: Mapping[str, Reading],
+        memories: Mapping[tuple[str, Job], Memory],
+        marks: Sequence[DoneMark],
+        now_ms: int,
+    ) -> Round:
+        looks = [(memories.get((bed.id, job), Memory(bed.id, job)), newest_mark(marks, bed.id, job)) for job in RULES]
+        basis = (looks, [latest.get(probe.id) for probe in bed.probes])
+        made = self._made.get(bed.id)
+        if made and made[0] == basis and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:
+            return made[1]
+        series = series_of(bed, self._readings, now_ms - STATE_SPAN_MS, now_ms + 1)
+        state = state_of(bed, series, latest, now_ms)
+        new = Round(series, state, tuple(step(memory, state, mark_ms) for memory, mark_ms in looks))
+        self._made[bed.id] = (basis, new)
+        return new
 
 
 def series_of(bed: Bed, readings: Readings, from_ms: int, to_ms: int) -> dict[str, Series]:

@@ -85,7 +85,11 @@ PRESSING = (Due.DUE, Due.NOT_KNOWN, Due.SOON, Due.DONE, Due.FINE)
 
 
 def _told_by_look(call: Call) -> bool:
-    return call.job is not Job.LOOK and call.due is Due.NOT_KNOWN and call.reason in ("silent", "near ones silent", "never heard", "too short")
+    return (
+        call.job is not Job.LOOK
+        and call.due is Due.NOT_KNOWN
+        and call.reason in ("silent", "near ones silent", "never heard", "too short")
+    )
 
 
 def fine_sentence(calls: Sequence[Call], state: BedState, voice: Voice) -> str | None:

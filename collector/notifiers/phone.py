@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from urllib.parse import urlsplit
 
 from apprise import Apprise, AppriseAsset
 from apprise.common import PersistentStoreMode
@@ -48,8 +49,10 @@ class Phone:
         """What the service answered, in one line without the secrets of the URL."""
         said = [entry.message for service in result for attempt in service.attempts for entry in attempt.logs]
         reason = " ".join(" ".join(said).split()) or f"the service answered {result.status.name.lower()}"
-        shown = " ".join(service.url for service in result)  # as Apprise shows it, without its secrets
-        hidden = {part for part in re.split(r"[:/@?&=#,]+", self._url) if len(part) > 3 and part not in shown}
+        # A token may stand anywhere in a URL, so only the host is shown, and that as Apprise masks it.
+        shown = " ".join(urlsplit(service.url).netloc.rpartition("@")[2] for service in result)
+        parts = re.split(r"[:/@?&=#,]+", self._url.partition("://")[2])
+        hidden = {part for part in parts if len(part) > 3 and part not in shown}
         for secret in sorted(hidden, key=len, reverse=True):
             reason = reason.replace(secret, "***")
         return reason[:_LONGEST_REASON].rstrip(" .")

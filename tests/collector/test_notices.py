@@ -7,7 +7,6 @@ import pytest
 
 from collector.model import Due, Job, Memory, Notice, NotifySettings
 from collector.notices import Notices, end_of_quiet_ms
-from collector.notifiers.log import LineNotifier
 from collector.stores.season import SqliteSeason
 from tests.fakes import FakeClock
 from tests.fakes_advice import MINUTE_MS, FakePhone, FakeSeason, bed, garden
@@ -176,14 +175,6 @@ def test_without_a_phone_the_notice_is_in_the_record_all_the_same(season):
     notices.post([DRY], [water(clock)], [])
     notices.deliver()
     assert [notice.title for notice in season.notices(10)] == ["Terrace bed: water 68 litres"]
-
-
-def test_a_line_notifier_writes_one_line(season):
-    lines = []
-    notices, clock = outbox(season, LineNotifier(lines.append))
-    notices.post([DRY], [water(clock)], [])
-    notices.deliver()
-    assert lines == ["Terrace bed: water 68 litres. Six minutes of hose."]
 
 
 # ---------------------------------------------------------------- quiet hours

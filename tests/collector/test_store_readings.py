@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -83,6 +84,14 @@ def test_a_reading_written_twice_is_kept_once_and_the_later_value_wins(store, re
     assert everything(readings, "t12") == [reading(value=2.0)]
     store.commit(Batch(readings=(reading(value=3.0, raw=4.0, flags=Flag.STUCK),)))
     assert everything(readings, "t12") == [reading(value=3.0, raw=4.0, flags=Flag.STUCK)]
+
+
+def test_a_number_sent_again_keeps_the_flags_of_its_first_coming(store, readings):
+    store.commit(Batch(readings=(reading(value=3.0, raw=3.0, flags=Flag.JUMP),)))
+    store.commit(Batch(readings=(reading(value=3.0, raw=3.0, flags=Flag.STUCK),)))
+    assert everything(readings, "t12") == [reading(value=3.0, raw=3.0, flags=Flag.JUMP | Flag.STUCK)]
+    store.commit(Batch(readings=(reading(value=5.0, raw=5.0),)))
+    assert everything(readings, "t12") == [reading(value=5.0, raw=5.0)]
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -309,6 +318,19 @@ def test_two_readers_see_whole_batches_while_the_writer_writes(path, store):
     assert trouble == []
     assert seen
     assert all(count % 100 == 0 and streamed % 100 == 0 for count, streamed in seen)
+
+
+def test_one_reader_answers_many_threads(store, readings):
+    store.commit(Batch(readings=tuple(reading(f"p{probe}", minute) for probe in range(8) for minute in range(200))))
+
+    def ask(probe):
+        series = readings.series(f"p{probe}", 0, 2**62)
+        streamed = sum(1 for _ in readings.readings([f"p{probe}"], 0, 2**62))
+        return len(series.value), streamed, readings.latest()[f"p{probe}"].measured_ms
+
+    with ThreadPoolExecutor(8) as pool:
+        answers = list(pool.map(ask, [number % 8 for number in range(64)]))
+    assert answers == [(200, 200, NOON_MS + 199 * MINUTE_MS)] * 64
 
 
 def test_a_stream_tells_of_one_moment_while_the_writer_goes_on_and_may_be_left_early(store, readings):

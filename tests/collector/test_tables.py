@@ -192,6 +192,20 @@ def test_bytes_that_are_no_utf_8_spoil_their_own_row_only():
     assert all(reason.isprintable() for _, reason in refused)
 
 
+@given(st.lists(st.one_of(st.binary(), st.just(b"2026-04-13T06:00:00Z,t12,1"), st.just(b'2026-04-13T06:00:00Z,"t12,1'))))
+def test_any_bytes_under_a_right_heading_are_read_or_refused_and_nothing_else(rows):
+    told, refused = imported([b"time_utc,probe,value\n", *(row.replace(b"\n", b"") + b"\n" for row in rows)])
+    assert len(told) + len(refused) <= len(rows)
+    assert all(reason.isprintable() for _, reason in refused)
+
+
+@given(st.binary())
+def test_any_bytes_for_a_heading_are_told_in_words(heading):
+    with pytest.raises(DecodeError, match=r"^line 1: ") as caught:
+        imported([heading])
+    assert str(caught.value).isprintable()
+
+
 def test_a_quotation_mark_left_open_is_told():
     rows = ["2026-04-13T06:00:00Z,t12,1\n"] * 10_000
     _, refused = imported([b"time_utc,probe,value\n", b'2026-04-13T06:00:00Z,"t12,1\n', *(row.encode() for row in rows)])

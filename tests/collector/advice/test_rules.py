@@ -256,6 +256,11 @@ def test_a_bed_is_told_when_only_some_of_its_probes_fall_silent(seen, reason):
     assert (taken.call.reason, taken.newly_told) == (reason, True)
 
 
+def test_thermometers_near_the_cloves_stay_missed_when_no_hour_of_the_day_knows_them_any_more():
+    told = table(walk(Job.LOOK, warm(17.0, **{**UNKNOWN, "clove_mean_cover": 0.1}), warm(17.0, **UNKNOWN), warm(17.0)))
+    assert told == [(Due.NOT_KNOWN, "told"), (Due.NOT_KNOWN, ""), (Due.FINE, "cleared")]
+
+
 def test_thermometers_near_the_cloves_that_were_never_heard_are_no_silence():
     assert walk(Job.LOOK, warm(17.0, **UNKNOWN))[0].call.due is Due.FINE
 

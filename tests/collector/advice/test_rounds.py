@@ -1,0 +1,75 @@
+"""Rounds through the beds: made again when something has changed or time has passed, and only then."""
+
+import pytest
+
+from collector.advice.rounds import ROUND_KEEPS_MS, Rounds
+from collector.model import Due, Job, Memory
+from tests.fakes import NOW_MS
+from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, bed, every, probe
+
+M15 = probe(M, 0.15)
+BED = bed(thermometers_m=())
+
+
+class CountingReadings(FakeReadings):
+    """Counts how often a series is read."""
+
+    reads = 0
+
+    def series(self, probe_id, from_ms, to_ms):
+        self.reads += 1
+        return super().series(probe_id, from_ms, to_ms)
+
+
+@pytest.fixture
+def made():
+    readings, season = CountingReadings(), FakeSeason()
+    readings.say(M15, 0.19, *every(10 * MINUTE_MS, NOW_MS - DAY_MS, NOW_MS))
+    rounds = Rounds(readings, season)
+    rounds.go([BED], NOW_MS)
+    return readings, season, rounds
+
+
+def water(rounds, now_ms):
+    (one,) = rounds.go([BED], now_ms)
+    return next(call.due for call in one.calls if call.job is Job.WATER)
+
+
+def test_nothing_is_read_again_while_nothing_has_changed(made):
+    readings, _, rounds = made
+    assert water(rounds, NOW_MS + ROUND_KEEPS_MS - 1) is Due.DUE
+    assert readings.reads == 1
+
+
+def test_a_new_reading_is_seen_at_once(made):
+    readings, _, rounds = made
+    readings.say(M15, 0.23, NOW_MS + 1)
+    assert water(rounds, NOW_MS + 1) is Due.FINE
+
+
+def test_a_done_mark_and_its_undoing_are_seen_at_once(made):
+    _, season, rounds = made
+    season.done("terrace", Job.WATER, NOW_MS + 1)
+    assert water(rounds, NOW_MS + 2) is Due.DONE
+    season.undo("terrace", Job.WATER, NOW_MS + 3)
+    assert water(rounds, NOW_MS + 4) is Due.DUE
+
+
+def test_what_the_advisor_has_come_to_remember_is_seen_at_once(made):
+    readings, season, rounds = made
+    readings.say(M15, 0.20, NOW_MS + 1)  # between fine and due: what it is depends on what it was
+    assert water(rounds, NOW_MS + 1) is Due.SOON
+    season.record([Memory("terrace", Job.WATER, Due.DUE, NOW_MS, told_ms=NOW_MS)], [])
+    assert water(rounds, NOW_MS + 2) is Due.DUE
+
+
+def test_time_that_passes_in_silence_is_seen_after_half_a_minute(made):
+    readings, _, rounds = made
+    assert water(rounds, NOW_MS + 13 * HOUR_MS) is Due.NOT_KNOWN
+    assert readings.reads == 2
+
+
+def test_a_clock_that_is_set_back_makes_a_new_round(made):
+    readings, _, rounds = made
+    rounds.go([BED], NOW_MS - 1)
+    assert readings.reads == 2
