@@ -6,6 +6,7 @@ import argparse
 import errno
 import os
 import signal
+import socket
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -50,21 +51,27 @@ def serve(garden_path: Path, host: str, port: int) -> None:
             f" Make one with `cooldepth user` and set {wsgi.PASSWORD_VARIABLE}, or leave --host away."
         )
     app = wsgi.open_app(garden_path)
-    try:
+    with listening(host, port) as listener:
         server = create_server(
             app.server,
-            host=host,
-            port=port,
+            sockets=[listener],
             threads=THREADS,
             ident=None,
             max_request_body_size=LARGEST_REQUEST_BYTES,
             # without a password a forwarded request is refused, so its marks must reach us
             clear_untrusted_proxy_headers=False,
         )
+        signal.signal(signal.SIGTERM, _stop)
+        server.run()
+
+
+def listening(host: str, port: int) -> socket.socket:
+    """A socket on host and port. Opened here, since the server leaves its own one open when the port is in use."""
+    try:
+        family, *_, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)[0]
+        return socket.create_server(address[:2], family=family)
     except OSError as error:
         raise CooldepthError(_why_not(error, host, port)) from error
-    signal.signal(signal.SIGTERM, _stop)
-    server.run()
 
 
 def _stop(_signal: int, _frame: object) -> None:

@@ -19,6 +19,7 @@ from dashboard.pages import bed, beds, notices, stakes, today
 
 HEALTH = "/health"
 ASSETS = Path(__file__).parent / "assets"
+DRAWING = frozenset({".css", ".svg", ".woff2"})  # what the sign-in page is drawn with
 LARGEST_REQUEST_BYTES = 1024 * 1024
 
 
@@ -45,6 +46,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
     shell.register(app, queries, garden)
     app.layout = shell.frame(garden, may_sign_out=password_hash is not None)
     app.server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST_BYTES
+    app.server.config["COMPRESS_STREAMS"] = False  # flask-compress leaves streamed files open; ours are small
     _answer_health(app, queries)
     sign_in.guard(
         app.server,
@@ -52,7 +54,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
         secret_key,
         elapsed_s=SystemClock().elapsed_s,
         open_paths=frozenset({HEALTH}),
-        drawn_with=frozenset(f"/assets/{file.name}" for file in ASSETS.iterdir() if file.suffix in {".css", ".woff2"}),
+        drawn_with=frozenset(f"/assets/{file.name}" for file in ASSETS.iterdir() if file.suffix in DRAWING),
     )
     _set_headers(app)
     return app

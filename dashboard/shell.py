@@ -20,7 +20,7 @@ INDEX = """<!DOCTYPE html>
 {%metas%}
 <title>{%title%}</title>
 <meta name="color-scheme" content="light dark">
-{%favicon%}
+<link rel="icon" type="image/svg+xml" href="/assets/mark.svg">
 {%css%}
 </head>
 <body>
@@ -44,7 +44,7 @@ def words(garden: Garden) -> tuple[tuple[str, str], ...]:
 def frame(garden: Garden, *, may_sign_out: bool) -> Component:
     """Every page stands in this."""
     links = [dcc.Link(word, href=href, id=ids.nav_word(word), className="word") for word, href in words(garden)]
-    simulated = [html.P("Simulated garden. Its beds, weather and readings are invented.", className="strip simulated")]
+    simulated = [html.P("Simulated garden: its readings are invented.", className="strip simulated")]
     sign_out = [html.Form(html.Button("Sign out", type="submit", className="word-tap"), action="/sign-out", method="POST")]
     return html.Div(
         [

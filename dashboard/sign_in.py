@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import ipaddress
+import math
 import secrets
 import threading
 from collections import OrderedDict
@@ -28,8 +29,6 @@ from collector.errors import CooldepthError
 from dashboard import view_state
 
 SESSION_DAYS = 30
-# NIST SP 800-63B (2017), 5.1.1.2: at least 8 characters (from memory).
-SHORTEST_PASSWORD = 8
 FREE_TRIES = 5
 LONGEST_WAIT_S = 60.0
 REMEMBERED_ADDRESSES = 1000
@@ -44,6 +43,7 @@ _PAGE = """<!DOCTYPE html>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark">
 <title>Cooldepth: sign in</title>
+<link rel="icon" type="image/svg+xml" href="/assets/mark.svg">
 {% for sheet in sheets %}<link rel="stylesheet" href="{{ sheet }}">
 {% endfor %}</head>
 <body class="sign-in">
@@ -55,22 +55,12 @@ _PAGE = """<!DOCTYPE html>
 <input type="text" name="username" value="garden" autocomplete="username" hidden>
 <label for="password">Password</label>
 <input type="password" id="password" name="password" autocomplete="current-password" required autofocus>
-<button type="submit" class="button">Sign in</button>
+<button type="submit" class="tap solid">Sign in</button>
 </form>
 <p class="note">You stay signed in on this phone for {{ days }} days.</p>
 </main>
 </body>
 </html>"""
-
-
-def hash_password(password: str) -> str:
-    """The Argon2id hash to keep in COOLDEPTH_PASSWORD_HASH. Raises CooldepthError for a password that is too short."""
-    if len(password) < SHORTEST_PASSWORD:
-        raise CooldepthError(
-            f"The password has {len(password)} characters; want at least {SHORTEST_PASSWORD}."
-            " Three or four words make a good one."
-        )
-    return PasswordHasher().hash(password)
 
 
 def check_hash(password_hash: str) -> None:
@@ -129,7 +119,8 @@ class _Sessions(SecureCookieSessionInterface):
     """Sends the session over TLS only, where the page came over TLS; a garden on its own network often has none."""
 
     def get_cookie_secure(self, app: flask.Flask) -> bool:  # noqa: ARG002  # the signature is Flask's
-        return flask.request.is_secure
+        # a proxy that is not the grower's can only make the cookie safer by saying this
+        return flask.request.is_secure or flask.request.headers.get("X-Forwarded-Proto") == "https"
 
 
 def guard(
@@ -143,7 +134,7 @@ def guard(
 ) -> None:
     """Put the guard before every path of `server`, but for `open_paths`.
 
-    `drawn_with` are the paths of the style sheets and fonts of the sign-in page. Without a
+    `drawn_with` are the paths of the style sheets, fonts and pictures of the sign-in page. Without a
     `secret_key` sessions end with the process.
     """
     server.secret_key = secret_key or secrets.token_bytes(32)
@@ -178,7 +169,10 @@ def _refuse_foreign_post() -> Response | None:
     origin = request.headers.get("Origin")
     foreign = origin is not None and urlsplit(origin).netloc != request.host
     if foreign or request.headers.get("Sec-Fetch-Site", "same-origin") not in {"same-origin", "none"}:
-        return _refusal("This request came from another site, so it was not carried out. Open the page of the garden itself.")
+        return _refusal(
+            "This request came from another site, so it was not carried out. Open the page of the garden itself."
+            " If you did, a proxy in front of it does not pass the Host header on."
+        )
     return None
 
 
@@ -229,8 +223,9 @@ def _add_pages(server: flask.Flask, password_hash: str, grower: _Grower, throttl
         address = flask.request.remote_addr or ""
         wait_s = throttle.wait_s(address)
         if wait_s > 0:
-            answer = page(f"Too many wrong passwords. Wait {wait_s:.0f} seconds, then try again.", 429)
-            answer.headers["Retry-After"] = f"{wait_s:.0f}"
+            seconds = math.ceil(wait_s)
+            answer = page(f"Too many wrong passwords. Wait {seconds} seconds, then try again.", 429)
+            answer.headers["Retry-After"] = str(seconds)
             return answer
         if not is_right(flask.request.form.get("password", "")):
             throttle.failed(address)

@@ -51,18 +51,18 @@ def sentence(view: BedView, garden: GardenView) -> tuple[str, str]:
     if limit_c is None:
         return f"Cloves at {number}.", "No cool limit is set for this bed, so nothing is called cool or warm."
     side = "cool" if clove.value <= limit_c else "warm"
-    return f"Cloves {side}, {number}.", f"{_where_the_line_is(view, garden)} Your limit is {theme.limit(limit_c, units)}."
+    return f"Cloves {side}, {number}.", _where_the_line_is(view, garden, theme.limit(limit_c, units))
 
 
-def _where_the_line_is(view: BedView, garden: GardenView) -> str:
+def _where_the_line_is(view: BedView, garden: GardenView, limit: str) -> str:
     clove_m = view.bed.clove_depth_m
     if not view.crossings_m or clove_m is None:
-        return _capital(view.cool_line)
+        return f"{_capital(view.cool_line)} Your limit is {limit}.".strip()
     nearest_m = min(view.crossings_m, key=lambda depth_m: abs(depth_m - clove_m))
     apart = theme.depth(abs(nearest_m - clove_m), garden.garden.units)
     if apart.startswith("0 "):
-        return "The cool line is at the cloves."
-    return f"The cool line is {apart} {'above' if nearest_m < clove_m else 'below'} them."
+        return f"The cool line, {limit}, is at the cloves."
+    return f"The cool line, {limit}, is {apart} {'above' if nearest_m < clove_m else 'below'} them."
 
 
 def _why_not_known(view: BedView, garden: GardenView) -> str:

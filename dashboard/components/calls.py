@@ -43,7 +43,8 @@ def late(view: BedView, garden: GardenView) -> list[Component]:
     when = theme.when_words(view.heard_ms, garden.now_ms, words.timezone, words.units)
     return [
         html.Div(
-            [html.P(f"Last heard {when}", className="flag"), html.P("The picture is from then.")], className="call not-known"
+            [html.P(f"Last heard {when}", className="flag"), html.P("The picture is from then.", className="sentence")],
+            className="call not-known",
         )
     ]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import quote
 
@@ -23,8 +23,7 @@ STILL_ADDRESS = "/cut/<path:bed_id>/<any(today, bed):size>"  # and in its query 
 TODAY, BED = "today", "bed"
 UNSPOKEN: dict[str, Any] = {"aria-hidden": "true"}  # for what the eye needs and the table says in words
 
-_LABEL_PX = 34.0  # two labels nearer than this would cover each other
-_CLOVE_LABEL_PX = 40.0
+_LABELS_APART_PX = 38.0  # the two labels of a cut, nearer than this, would cover each other
 
 
 def frame_of(view: BedView, garden: GardenView, size: str) -> Frame:
@@ -109,7 +108,7 @@ class Label:
 
 def today_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
     """The number at the cloves and the cool line's words, kept off each other."""
-    return [_placed(label, frame) for label in _apart(_bed_labels(view, frame, garden))]
+    return [_placed(label, frame) for label in _apart(_bed_labels(view, frame, garden), frame.height_px)]
 
 
 def bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
@@ -129,12 +128,13 @@ def bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Componen
 def _bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Label]:
     labels = []
     if view.cool_line and view.state.temperature is not None:
-        if view.crossings_m:
-            labels.append(Label(frame.y(view.crossings_m[-1]), (view.cool_line,), "line"))
-        elif view.cool_line.startswith("cool"):
+        line_px = frame.y(view.crossings_m[-1]) if view.crossings_m else None
+        if line_px is None and view.cool_line.startswith("cool"):
             labels.append(Label(frame.ground_px + 22, (view.cool_line,), "line up"))
-        else:
+        elif line_px is None or line_px > frame.height_px - 16:
             labels.append(Label(frame.height_px - 24, (view.cool_line,), "line down"))
+        else:
+            labels.append(Label(line_px, (view.cool_line,), "line"))
     clove_m = view.bed.clove_depth_m
     if clove_m is not None:
         labels.append(Label(frame.y(clove_m - 0.015), *_clove_words(view, garden)))
@@ -157,16 +157,15 @@ def _clove_words(view: BedView, garden: GardenView) -> tuple[tuple[Component | s
     return (number, html.Span(worked_out, className="note worked-out")), "clove"
 
 
-def _apart(labels: list[Label]) -> list[Label]:
-    """The same labels, the upper moved up and the lower down where they would cover each other."""
+def _apart(labels: list[Label], floor_px: float) -> list[Label]:
+    """The same labels, the upper moved up and the lower down where they would cover each other, but not below the floor."""
     if len(labels) < 2:
         return labels
     upper, lower = sorted(labels, key=lambda label: label.y_px)
-    short_px = (_LABEL_PX + _CLOVE_LABEL_PX) / 2 + 2 - (lower.y_px - upper.y_px)
-    if short_px <= 0:
-        return [upper, lower]
-    move_px = short_px / 2
-    return [Label(upper.y_px - move_px, upper.text, upper.kind), Label(lower.y_px + move_px, lower.text, lower.kind)]
+    short_px = max(_LABELS_APART_PX - (lower.y_px - upper.y_px), 0.0)
+    lower_px = min(lower.y_px + short_px / 2, max(floor_px - _LABELS_APART_PX / 2, lower.y_px))
+    upper_px = min(upper.y_px, lower_px - _LABELS_APART_PX)
+    return [replace(upper, y_px=upper_px), replace(lower, y_px=lower_px)]
 
 
 def _placed(label: Label, frame: Frame) -> Component:

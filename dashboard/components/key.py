@@ -39,7 +39,7 @@ def pores(view: BedView) -> Component:
     """Three pores: at wilting, at the refill point where it is known, and full."""
     refill = [] if view.state.water is None else [_pore("refill", 1 - view.state.water.p)]
     return html.Div(
-        [html.Span("Water in the pores", className="note"), _pore("wilting", 0), *refill, _pore("full", 1)], className="pores-key"
+        [html.Span("Water in pores", className="note"), _pore("wilting", 0), *refill, _pore("full", 1)], className="pores-key"
     )
 
 

@@ -114,6 +114,13 @@ def time_axis(history: BedHistory, reader: Reader) -> Part:
         "zeroline": False,
         "showline": False,
         "fixedrange": True,
+        # a tap marks its moment
+        "showspikes": True,
+        "spikemode": "across",
+        "spikesnap": "hovered data",
+        "spikedash": "solid",
+        "spikethickness": 1,
+        "spikecolor": reader.tokens.ink,
     }
 
 
@@ -201,9 +208,11 @@ def level(value: float, colour: str, width_px: float) -> Part:
     return {**ends, "line": {"color": colour, "width": width_px}}
 
 
-def cool_line(value: float, reader: Reader) -> list[Part]:
-    """A limit, drawn as it is in the ground: a strong line in a casing."""
-    return [level(value, reader.tokens.air, CASING_WIDTH_PX), level(value, reader.tokens.ink, LIMIT_WIDTH_PX)]
+def cool_line(value: float, history: BedHistory, reader: Reader) -> list[Part]:
+    """A limit, drawn as it is in the ground: a strong line in a casing. What is measured is drawn over it."""
+    ends: Points = ([float(history.from_ms), float(history.to_ms)], [value, value])
+    casing, pen = (reader.tokens.air, CASING_WIDTH_PX), (reader.tokens.ink, LIMIT_WIDTH_PX)
+    return [line(ends, colour, width_px, "limit") for colour, width_px in (casing, pen)]
 
 
 def plate(text: str, reader: Reader, **place: Any) -> Part:
@@ -307,6 +316,14 @@ def stretches(points: Points) -> list[tuple[list[float], list[float]]]:
             pieces[-1][0].append(x)
             pieces[-1][1].append(y)
     return [piece for piece in pieces if piece[0]]
+
+
+def last_point(points: Points) -> tuple[float, float]:
+    """Where a line ends; it has at least one point, and does not end in a gap."""
+    x, y = points[0][-1], points[1][-1]
+    assert x is not None
+    assert y is not None
+    return x, y
 
 
 def _extremes(value: NDArray[np.float64], stretch: NDArray[np.intp], every: int) -> NDArray[np.intp]:

@@ -40,7 +40,7 @@ def now(view: BedView, frame: Frame) -> dict[str, str]:
         "field": gradient_stops(field(view, frame), frame, limit_c),
         "water": _water(view, frame),
         "lines": "".join(_cool_line(frame.y(depth_m), frame.width_px) for depth_m in view.crossings_m),
-        "hatch": f'<use href="#hatch-lines-{_key(view.bed, frame)}"/>' if clove_is_warm(view) else "",
+        "hatch": _hatch(view, frame) if clove_is_warm(view) else "",
         "cloth": _cloth(view, frame),
     }
 
@@ -67,24 +67,26 @@ def _still(bed: Bed, frame: Frame, age: int | None) -> str:
     width, height, ground = frame.width_px, frame.height_px, frame.ground_px
     cover_top = ground - cover_cm(bed) * frame.px_per_cm
     soil = _soil(bed, frame)
-    plants = _plants(bed, frame, age, cover_top)
+    plants = _plants(bed, frame, age)
     copies = range(frame.tile_px, width, frame.tile_px)
 
     def tiled(name: str, content: str) -> str:
         return f'<g id="{name}-{key}">{content}</g>' + "".join(f'<use href="#{name}-{key}" x="{x}"/>' for x in copies)
 
-    bulbs = "".join(each.bulb for each in plants)
     shown = "".join(pore.outline for pore in soil)
-    hatch = "".join(f"M{x} {height:.0f}l{height - ground:.0f} {ground - height:.0f}" for x in range(-300, frame.tile_px + 40, 4))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height:.0f}" viewBox="0 0 {width} {height:.1f}" '
         f'preserveAspectRatio="xMinYMin slice" aria-hidden="true" focusable="false"><defs>'
         f'<linearGradient id="field-{key}" gradientUnits="userSpaceOnUse" x1="0" y1="0" x2="0" y2="{height:.1f}" '
-        f'data-now="field"></linearGradient><clipPath id="pore-{key}"><path d="{shown}"/></clipPath>'
-        f'<clipPath id="bulb-{key}"><path d="{bulbs}"/></clipPath>'
-        f'<g id="hatch-lines-{key}" clip-path="url(#bulb-{key})"><path class="hatch" d="{hatch}"/></g></defs>'
+        f'data-now="field"></linearGradient><clipPath id="pore-{key}"><use href="#pores-{key}"/></clipPath>'
+        f'<pattern id="hatch-{key}" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+        f'<path class="hatch" d="M0 0V5"/></pattern></defs>'
         f'<rect class="field" y="{cover_top:.1f}" width="{width}" height="{height - cover_top:.1f}" fill="url(#field-{key})"/>'
-        + tiled("soil", f'<path class="pores" d="{shown}"/><g class="water" clip-path="url(#pore-{key})" data-now="water"></g>')
+        + tiled(
+            "soil",
+            f'<path id="pores-{key}" class="pores" d="{shown}"/>'
+            f'<g class="water" clip-path="url(#pore-{key})" data-now="water"></g>',
+        )
         + '<g class="lines" data-now="lines"></g>'
         + tiled("bed", _covers(bed, frame, key) + _plant_parts(plants) + '<g data-now="hatch"></g>')
         + _edges(bed, frame)
@@ -106,9 +108,9 @@ def _covers(bed: Bed, frame: Frame, key: str) -> str:
     for number, cover in enumerate(bed.covers):
         kind, draw = marks(cover.material)
         rng = random.Random(seed(bed) + number + 1)
-        path = draw(rng, frame.tile_px, frame.y(bottom_m - cover.thickness_m), frame.y(bottom_m), frame.px_per_cm)
+        layers = draw(rng, frame.tile_px, frame.y(bottom_m - cover.thickness_m), frame.y(bottom_m), frame.px_per_cm)
         fill = f' fill="url(#field-{key})"' if kind == "stem" else ""
-        drawn.append(f'<path class="cover {kind}"{fill} d="{path}"/>')
+        drawn.append(f'<g class="cover {kind}"{fill}>' + "".join(f'<path d="{layer}"/>' for layer in layers) + "</g>")
         bottom_m -= cover.thickness_m
     return "".join(drawn)
 
@@ -135,9 +137,9 @@ def _staff(bed: Bed, frame: Frame) -> str:
     )
     for k in range(first, int(frame.below_cm / frame.staff_cm) + 1):
         y = frame.y(k * frame.staff_cm / 100)
-        ticks.append(path("M", STAFF_PX, y, "h", -14 if k % numbered == 0 else -9 if k % long_every == 0 else -5))
+        ticks.append(path("M", STAFF_PX, y, "h", -12 if k % numbered == 0 else -9 if k % long_every == 0 else -5))
         if k % numbered == 0:
-            numbers.append(f'<text x="19" y="{y + 5:.0f}">{abs(k)}</text>')
+            numbers.append(f'<text x="20" y="{y + 5:.0f}">{abs(k)}</text>')
     top = frame.y(first * frame.staff_cm / 100) - 6
     return (
         f'<g class="staff"><rect width="{STAFF_PX}" height="{frame.height_px:.0f}"/>'
@@ -145,12 +147,13 @@ def _staff(bed: Bed, frame: Frame) -> str:
     )
 
 
-def _plants(bed: Bed, frame: Frame, age: int | None, cover_top: float) -> tuple[Plant, ...]:
+@lru_cache(maxsize=256)
+def _plants(bed: Bed, frame: Frame, age: int | None) -> tuple[Plant, ...]:
     clove_m = bed.clove_depth_m
     if clove_m is None:
         return ()
     rng = random.Random(seed(bed) - 1)
-    top = 2 * _CLOTH_ABOVE_LEAVES_PX
+    cover_top, top = frame.y(-cover_cm(bed) / 100), 2 * _CLOTH_ABOVE_LEAVES_PX
     base = frame.y(clove_m)
     root_cm = min(_ROOT_CM, bed.root_depth_m * 100)
     return tuple(plant(rng, x, base, cover_top - 3, top, frame.px_per_cm, age, root_cm) for x in frame.plants_px)
@@ -162,7 +165,8 @@ def _plant_parts(plants: tuple[Plant, ...]) -> str:
 
     roots = joined("roots")
     return (
-        f'<path class="root-edge" d="{roots}"/><path class="root" d="{roots}"/><path class="leaf" d="{joined("leaves")}"/>'
+        f'<path class="root-edge" d="{roots}"/><path class="root" d="{roots}"/>'
+        f'<path class="leaf" d="{joined("shaft")}"/><path class="leaf" d="{joined("leaves")}"/>'
         f'<path class="fold" d="{joined("folds")}"/><path class="bulb" d="{joined("stem")}"/>'
         f'<path class="bulb" d="{joined("bulb")}"/><path class="rib" d="{joined("ribs")}"/>'
     )
@@ -185,6 +189,13 @@ def _water(view: BedView, frame: Frame) -> str:
     soil = _soil(bed, frame)
     known = water(soil, lambda level_px: None if filling(level_px) is None else 1.0)
     return f'<path class="dry" d="{known}"/><path d="{water(soil, filling)}"/>'
+
+
+def _hatch(view: BedView, frame: Frame) -> str:
+    """Hatch over the bulbs: they are warmer than the limit."""
+    age = age_days(view)
+    bulbs = "".join(each.bulb for each in _plants(view.bed, frame, None if age is None else age // 7 * 7))
+    return f'<path fill="url(#hatch-{_key(view.bed, frame)})" d="{bulbs}"/>'
 
 
 def _cool_line(y: float, width: int) -> str:

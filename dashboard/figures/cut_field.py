@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from collector.model import Bed
 from collector.query import BedView, Heard
 from collector.units import Quantity
 from dashboard.figures.cut_frame import Frame, cover_cm
@@ -32,11 +31,7 @@ def field(view: BedView, frame: Frame) -> Field:
     top_cm = -cover_cm(view.bed)
     count = round((frame.below_cm - top_cm) / _STEP_CM)
     depths_m = tuple((top_cm + k * _STEP_CM) / 100 for k in range(count + 1))
-    profile = view.state.temperature
-    if profile is None:
-        return Field(depths_m, (None,) * len(depths_m), covers_known=False)
-    soil = [profile.at(depth_m) for depth_m in depths_m]
-    values = [None if estimate is None else estimate.value for estimate in soil]
+    values = [_value_c(view, depth_m) for depth_m in depths_m]
     first = next((k for k, value in enumerate(values) if value is not None), None)
     air_c = air_temperature_c(view)
     if first and air_c is not None:
@@ -45,6 +40,13 @@ def field(view: BedView, frame: Frame) -> Field:
         for k in range(first):
             values[k] = air_c + (known_c - air_c) * k / first
     return Field(depths_m, tuple(values), covers_known=values[0] is not None)
+
+
+def _value_c(view: BedView, depth_m: float) -> float | None:
+    """The profile's value [°C]; a depth on its very edge counts as within, whichever way the sum was rounded."""
+    profile = view.state.temperature
+    answers = (profile.at(nearly_m) for nearly_m in (depth_m, depth_m - 1e-9, depth_m + 1e-9) if profile is not None)
+    return next((estimate.value for estimate in answers if estimate is not None), None)
 
 
 def air_temperature_c(view: BedView) -> float | None:
@@ -88,17 +90,7 @@ def _thinned(stops: list[tuple[float, str]]) -> list[tuple[float, str]]:
     return [(at, f'class="{ink}"' if ink in {"air", "earth"} else f'stop-color="{ink}"') for at, ink in kept]
 
 
-def known_to_m(of: Field) -> tuple[float, float] | None:
-    """The shallowest and the deepest known depth [m] of a field; None where nothing is known."""
-    known = [depth_m for depth_m, value in zip(of.depths_m, of.values_c, strict=True) if value is not None]
-    return (known[0], known[-1]) if known else None
-
-
 def clove_is_warm(view: BedView) -> bool:
     """True where the cloves are known to be over the bed's limit now."""
-    limit_c, clove = _limit(view.bed), view.state.clove
+    limit_c, clove = view.bed.cool_limit_c, view.state.clove
     return limit_c is not None and clove is not None and clove.value > limit_c
-
-
-def _limit(bed: Bed) -> float | None:
-    return bed.cool_limit_c

@@ -56,7 +56,7 @@ def cover_cm(bed: Bed) -> float:
 
 def today_frame(bed: Bed, below_cm: float) -> Frame:
     """The small picture of Today: enough soil for the cloves and their roots, no staff, no stake."""
-    return Frame(4.7, round(cover_cm(bed)) + 13, below_cm, 280, 4, (75, 145, 215, 285), 21.0)
+    return Frame(4.7, round(cover_cm(bed)) + 15, below_cm, 280, 4, (75, 145, 215, 285), 21.0)
 
 
 def today_below_cm(beds: tuple[Bed, ...]) -> float:
@@ -69,7 +69,7 @@ def bed_frame(bed: Bed, units: UnitSystem) -> Frame:
     """The large picture of a bed's own page: down past its deepest probe; very deep beds are drawn smaller."""
     deepest_cm = max((probe.depth_m * 100 for probe in bed.probes if probe.depth_m is not None), default=0.0)
     below_cm = max(34.0, round(deepest_cm) + 4.0)
-    above_cm = round(cover_cm(bed)) + 18
+    above_cm = round(cover_cm(bed)) + 19
     staff_cm = CM_PER_IN if units is UnitSystem.US else 1.0
     return Frame(min(7.2, 576 / (below_cm + above_cm)), above_cm, below_cm, 360, 3, (76, 253), 26.0, staff_cm)
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from dashboard.figures.cut_path import path
 
 _SPROUTS_AFTER_DAYS = 12
-_DAYS_PER_LEAF = 20
-_MOST_LEAVES = 7
+_DAYS_PER_LEAF = 24
+_MOST_LEAVES = 6
 _FULL_GROWN_DAYS = 150
 
 
@@ -27,6 +27,7 @@ class Plant:
     ribs: str
     stem: str
     roots: str
+    shaft: str
     leaves: str
     folds: str
 
@@ -45,8 +46,8 @@ def plant(
     sprouted = age >= _SPROUTS_AFTER_DAYS
     width = (0.7 + 0.5 * grown) * scale
     stem = path("M", x - width / 2, base_y - tall * 0.9, "V", foot_y, "h", width, "V", base_y - tall * 0.9) if sprouted else ""
-    leaves, folds = _leaves(rng, x, foot_y, top_y, scale, age) if sprouted else ("", "")
-    return Plant(bulb, ribs, stem, _roots(rng, x, base_y, scale, grown, root_cm), leaves, folds)
+    green = _leaves(rng, x, foot_y, top_y, scale, age) if sprouted else ("", "", "")
+    return Plant(bulb, ribs, stem, _roots(rng, x, base_y, scale, grown, root_cm), *green)
 
 
 def _bulb(x: float, base_y: float, half: float, tall: float) -> tuple[str, str]:
@@ -78,32 +79,35 @@ def _roots(rng: random.Random, x: float, base_y: float, scale: float, grown: flo
     return "".join(roots)
 
 
-def _leaves(rng: random.Random, x: float, foot_y: float, top_y: float, scale: float, age: int) -> tuple[str, str]:
-    """Outlines and folds of the leaves and of the green stem they leave by turns, the oldest and most bent first."""
+def _leaves(rng: random.Random, x: float, foot_y: float, top_y: float, scale: float, age: int) -> tuple[str, str, str]:
+    """The green stem, and outlines and folds of the leaves that part from it by turns, the oldest and most bent first."""
     count = min(2 + (age - _SPROUTS_AFTER_DAYS) // _DAYS_PER_LEAF, _MOST_LEAVES)
     grown = count / _MOST_LEAVES
     height = (foot_y - top_y) * (0.45 + 0.55 * grown)
     stem_top, half = foot_y - 0.44 * height, (0.35 + 0.25 * grown) * scale
-    outlines = [path("M", x - half, foot_y, "L", x - half * 0.6, stem_top, "h", half * 1.2, "L", x + half, foot_y, "z")]
-    folds = []
+    shaft = path("M", x - half, foot_y, "L", x - half * 0.6, stem_top, "h", half * 1.2, "L", x + half, foot_y, "z")
+    outlines, folds = [], []
     first = rng.choice((-1, 1))
     for k in range(count):
         young = (k + 0.5) / count  # towards 1 the leaf is young and stands upright
         side = first * (-1) ** k
-        node = (x + side * half * 0.2, foot_y - height * (0.04 + 0.38 * young))
-        reach = side * (2.2 + 7.4 * (1 - young) ** 0.7 + rng.uniform(-0.5, 0.7)) * scale * (0.5 + 0.5 * grown)
-        rise = height * (0.30 + 0.30 * young) * rng.uniform(0.9, 1.05)
-        hang = (1 - young) ** 1.5 * rng.uniform(0.5, 1.0) * height * 0.5  # how far the tip has bent down again
-        knee = (x + reach * 0.45, node[1] - rise * 1.15)
+        node = (x + side * half * 0.2, foot_y - height * (0.05 + 0.37 * young))
+        reach = side * (1.8 + 6.2 * (1 - young) ** 0.8 + rng.uniform(-0.4, 0.6)) * scale * (0.5 + 0.5 * grown)
+        rise = height * (0.40 + 0.22 * young) * rng.uniform(0.9, 1.05)
+        hang = (1 - young) ** 1.2 * rng.uniform(0.7, 1.0) * height * 0.55  # how far the tip has bent down again
+        knee = (x + reach * 0.34, node[1] - rise * 1.25)
         tip = (x + reach, max(node[1] - rise + hang, top_y))
-        outline, fold = _leaf(node, knee, tip, (0.75 + 0.25 * grown) * scale)
+        outline, fold = _leaf(node, knee, tip, -side * (0.8 + 0.3 * grown) * scale)
         outlines.append(outline)
         folds.append(fold)
-    return "".join(outlines), "".join(folds)
+    return shaft, "".join(outlines), "".join(folds)
 
 
 def _leaf(start: tuple[float, float], knee: tuple[float, float], tip: tuple[float, float], thick: float) -> tuple[str, str]:
-    """A long blade along a bend, widest near the stem and drawn out to a point, and the fold along its middle."""
+    """A long blade along a bend, widest near the stem and drawn out to a point, and the fold along its middle.
+
+    With `thick` below zero it is drawn the other way round: paths that overlap in one shape must turn the same way.
+    """
     (x0, y0), (x1, y1), (x2, y2) = start, knee, tip
     along = math.atan2(y1 - y0, x1 - x0)
     nx, ny = -math.sin(along) * thick / 2, math.cos(along) * thick / 2
@@ -113,4 +117,6 @@ def _leaf(start: tuple[float, float], knee: tuple[float, float], tip: tuple[floa
         *("M", x0 + nx, y0 + ny, "Q", x1 + kx, y1 + ky, x2, y2),
         *("Q", x1 - kx, y1 - ky, x0 - nx, y0 - ny, "z"),
     )
-    return outline, path("M", x0, y0, "Q", x1, y1, (x1 + 3 * x2) / 4, (y1 + 3 * y2) / 4)
+    # the fold shows on the outer part of the blade: half of the bend, from its middle on
+    mid_x, mid_y = (x0 + 2 * x1 + x2) / 4, (y0 + 2 * y1 + y2) / 4
+    return outline, path("M", mid_x, mid_y, "Q", (x1 + x2) / 2, (y1 + y2) / 2, (x1 + 7 * x2) / 8, (y1 + 7 * y2) / 8)

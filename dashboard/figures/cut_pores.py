@@ -16,7 +16,8 @@ from dashboard.figures.cut_path import path
 # How far a grain strays from its place, as a share of the usual distance. Beyond 0.3
 # neighbours could change places and the lattice would no longer be a triangulation.
 _STRAY = 0.25
-_THROAT = 0.86  # of the radius at which three neighbouring grains would touch
+_GRAIN = 0.85  # of the radius at which three neighbouring grains would touch
+_WALL = 0.86  # pores are drawn this much smaller, so that each stays apart from its neighbours
 
 Point = tuple[float, float]
 
@@ -79,9 +80,11 @@ def _triangles(columns: int, rows: int) -> Iterator[tuple[tuple[int, int], ...]]
 
 def _pore(corners: list[Point]) -> Pore:
     """The triangle of three grain centres without the grains: three hollow arcs and three throats between them."""
+    middle_x, middle_y = sum(x for x, _ in corners) / 3, sum(y for _, y in corners) / 3
+    corners = [(middle_x + _WALL * (x - middle_x), middle_y + _WALL * (y - middle_y)) for x, y in corners]
     sides = [math.dist(corners[k - 1], corners[(k + 1) % 3]) for k in range(3)]  # each opposite its corner
     # three circles around the corners touch one another when each has half of what its two sides have over the third
-    radii = [_THROAT * (sum(sides) / 2 - side) for side in sides]
+    radii = [_GRAIN * (sum(sides) / 2 - side) for side in sides]
     steps: list[str] = []
     edge: list[Point] = []
     for k in range(3):

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.model import Series
 from collector.query import BedHistory
 from dashboard import theme
 from dashboard.figures import chart
@@ -20,55 +22,50 @@ LABEL_HEIGHT_PX = 17
 # A limit farther from the data than this would press the lines flat; the note then says where it is.
 FAR_LIMIT_K = 6.0
 PLATES = 500
+PLATE_PATIENCE_MS = 30 * 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the chart, in the reader's unit, and the words at its end."""
+
+    name: str
+    points: Points
+    width_px: float
+    label: str
 
 
 def temperatures(history: BedHistory, reader: Reader) -> Figure:
     """The chart; where no temperature was heard in the span, a chart that says so."""
-    shown = [(probe.depth_m, series.trusted()) for probe, series in history.temperatures]
-    lines = [(depth_m, series) for depth_m, series in shown if np.isfinite(series.value).any()]
-    known = np.concatenate([series.value for _, series in lines] + [history.cloves_c])
-    known = known[np.isfinite(known)]
-    if known.size == 0:
+    lines = _lines(history, reader)
+    if not lines:
         return chart.empty(reader, "No temperature was heard in these days.")
-    ink = reader.tokens.ink
-    low_c, high_c = _range_c(known, history.bed.cool_limit_c)
-    data: list[Part] = []
-    labels: list[tuple[float, float, str]] = []
-    clove_line = chart.thinned(history.grid_ms, history.cloves_c)
-    for depth_m, series in lines:
-        points = chart.thinned(series.time_ms, _shown(series.value, reader))
-        name = theme.depth(depth_m, reader.units) if depth_m is not None else "depth unknown"
-        data.append(chart.line(points, ink, THIN_PX * chart.pen_share(history), name))
-        _add_label(labels, points, name)
-    limit_c = history.bed.cool_limit_c
-    if limit_c is not None:
-        data.append(_over_limit(history, limit_c, reader))
-    if clove_line[0]:
-        points = (clove_line[0], [None if value is None else _number(value, reader) for value in clove_line[1]])
-        data.append(chart.line(points, ink, CLOVES_PX * chart.pen_share(history), "cloves"))
-        _add_label(labels, points, "<b>cloves</b>")
-    data.append(_plates(history, reader, (low_c + high_c) / 2))
-    limit_shown = limit_c is not None and low_c <= limit_c <= high_c
-    shapes = [*chart.time_lines(history, reader), *_strip(low_c, high_c, limit_c, reader)]
-    notes = [*chart.now_label(history), *_labels_at_ends(labels, history, _number(low_c, reader), _number(high_c, reader))]
-    if limit_c is not None and high_c > limit_c:
-        shapes.insert(0, _sun(max(limit_c, low_c), high_c, reader))
-    if limit_c is not None and limit_shown:
-        shapes += chart.cool_line(_number(limit_c, reader), reader)
-        above = {"x": 0, "xref": "paper", "xanchor": "left", "y": _number(limit_c, reader), "yanchor": "bottom"}
-        notes.append({"text": "<b>your limit</b>", "showarrow": False, **above})
-    ticks = _ticks(_number(low_c, reader), _number(high_c, reader))
-    axis = chart.value_axis(_number(low_c, reader), _number(high_c, reader), ticks, [f"{tick:g}" for tick in ticks])
-    axis |= {"ticks": "outside", "ticklen": -STRIP_PX[0] + 2, "tickcolor": chart.INVISIBLE}  # past the strip
+    low_c, high_c = _range_c(history)
+    low, high = _number(low_c, reader), _number(high_c, reader)
+    ticks = _ticks(low, high)
+    past_the_strip = {"ticks": "outside", "ticklen": 2 - STRIP_PX[0], "tickcolor": chart.INVISIBLE}
+    ink, share = reader.tokens.ink, chart.pen_share(history)
     return {
-        "data": data,
+        "data": [
+            *_limit_lines(history, reader, low_c, high_c),
+            *(chart.line(line.points, ink, line.width_px * share, line.name) for line in lines),
+            _plates(history, reader, (low + high) / 2),
+        ],
         "layout": chart.layout(
             reader,
             margin={"l": 46, "r": LABEL_MARGIN_PX, "t": 26, "b": 44, "pad": 0},
             xaxis=chart.time_axis(history, reader),
-            yaxis=axis,
-            shapes=shapes,
-            annotations=notes,
+            yaxis=chart.value_axis(low, high, ticks, [f"{tick:g}" for tick in ticks]) | past_the_strip,
+            shapes=[
+                *_sun(history.bed.cool_limit_c, low_c, high_c, reader),
+                *chart.time_lines(history, reader),
+                *_strip(low_c, high_c, history.bed.cool_limit_c, reader),
+            ],
+            annotations=[
+                *chart.now_label(history),
+                *_limit_label(history.bed.cool_limit_c, low_c, high_c, reader),
+                *_labels_at_ends(lines, history, low, high),
+            ],
         ),
     }
 
@@ -113,14 +110,28 @@ def _number(value_c: float, reader: Reader) -> float:
     return theme.temperature_number(value_c, reader.units)
 
 
-def _shown(value_c: NDArray[np.float64], reader: Reader) -> NDArray[np.float64]:
+def _numbers(value_c: NDArray[np.float64], reader: Reader) -> NDArray[np.float64]:
     """The whole series in the reader's unit."""
     return np.vectorize(theme.temperature_number, otypes=[float])(value_c, reader.units) if value_c.size else value_c
 
 
-def _range_c(known_c: NDArray[np.float64], limit_c: float | None) -> tuple[float, float]:
+def _lines(history: BedHistory, reader: Reader) -> list[Line]:
+    """What was heard at each depth, and the cloves on top of it."""
+    lines = []
+    for probe, heard in history.temperatures:
+        series = heard.trusted()
+        name = theme.depth(probe.depth_m, reader.units) if probe.depth_m is not None else "depth unknown"
+        lines.append(Line(name, chart.thinned(series.time_ms, _numbers(series.value, reader)), THIN_PX, name))
+    cloves = chart.thinned(history.grid_ms, _numbers(history.cloves_c, reader))
+    lines.append(Line("cloves", cloves, CLOVES_PX, "<b>cloves</b>"))
+    return [line for line in lines if line.points[0]]
+
+
+def _range_c(history: BedHistory) -> tuple[float, float]:
     """Data plus half a degree, and the limit where it is not far off."""
-    low_c, high_c = float(known_c.min()), float(known_c.max())
+    values_c = np.concatenate([history.cloves_c, *(series.trusted().value for _, series in history.temperatures)])
+    low_c, high_c = float(np.nanmin(values_c)), float(np.nanmax(values_c))
+    limit_c = history.bed.cool_limit_c
     if limit_c is not None and low_c - FAR_LIMIT_K <= limit_c <= high_c + FAR_LIMIT_K:
         low_c, high_c = min(low_c, limit_c), max(high_c, limit_c)
     return low_c - 0.5, high_c + 0.5
@@ -132,10 +143,28 @@ def _ticks(low: float, high: float) -> list[float]:
     return [float(tick) for tick in range(int(np.ceil(low / step)) * step, int(np.floor(high)) + 1, step)]
 
 
-def _sun(from_c: float, to_c: float, reader: Reader) -> Part:
+def _sun(limit_c: float | None, low_c: float, high_c: float, reader: Reader) -> list[Part]:
     """The ground of what is over the limit."""
-    box = {"type": "rect", "xref": "paper", "x0": 0, "x1": 1, "y0": _number(from_c, reader), "y1": _number(to_c, reader)}
-    return {**box, "layer": "below", "line": {"width": 0}, "fillcolor": reader.tokens.sun_tint}
+    if limit_c is None or limit_c >= high_c:
+        return []
+    ends = {"y0": _number(max(limit_c, low_c), reader), "y1": _number(high_c, reader)}
+    box = {"type": "rect", "xref": "paper", "x0": 0, "x1": 1, **ends}
+    return [{**box, "layer": "below", "line": {"width": 0}, "fillcolor": reader.tokens.sun_tint}]
+
+
+def _limit_lines(history: BedHistory, reader: Reader, low_c: float, high_c: float) -> list[Part]:
+    """The limit as the cool line, and hatching where the cloves are over it."""
+    limit_c = history.bed.cool_limit_c
+    if limit_c is None or not low_c <= limit_c <= high_c:
+        return []
+    return [_over_limit(history, limit_c, reader), *chart.cool_line(_number(limit_c, reader), history, reader)]
+
+
+def _limit_label(limit_c: float | None, low_c: float, high_c: float, reader: Reader) -> list[Part]:
+    if limit_c is None or not low_c <= limit_c <= high_c:
+        return []
+    above = {"x": 0, "xref": "paper", "xanchor": "left", "y": _number(limit_c, reader), "yanchor": "bottom"}
+    return [{"text": "<b>your limit</b>", "showarrow": False, **above}]
 
 
 def _strip(low_c: float, high_c: float, limit_c: float | None, reader: Reader) -> list[Part]:
@@ -161,7 +190,7 @@ def _over_limit(history: BedHistory, limit_c: float, reader: Reader) -> Part:
     shapes = []
     limit = _number(limit_c, reader)
     for stretch in chart.unbroken(history.grid_ms, history.cloves_c):
-        time, value = history.grid_ms[stretch].astype(np.float64), _shown(history.cloves_c[stretch], reader)
+        time, value = history.grid_ms[stretch].astype(np.float64), _numbers(history.cloves_c[stretch], reader)
         for first, last in _runs(value > limit):
             left = _crossing(time, value, first - 1, limit) if first > 0 else float(time[first])
             right = _crossing(time, value, last, limit) if last + 1 < time.size else float(time[last])
@@ -184,16 +213,11 @@ def _crossing(time: NDArray[np.float64], value: NDArray[np.float64], before: int
     return float(time[before] + share * (time[before + 1] - time[before]))
 
 
-def _add_label(labels: list[tuple[float, float, str]], points: Points, name: str) -> None:
-    x, y = points[0][-1], points[1][-1]
-    if x is not None and y is not None:
-        labels.append((x, y, name))
-
-
-def _labels_at_ends(labels: Sequence[tuple[float, float, str]], history: BedHistory, low: float, high: float) -> list[Part]:
+def _labels_at_ends(lines: Sequence[Line], history: BedHistory, low: float, high: float) -> list[Part]:
     """Each line's depth where the line ends, moved apart where two would touch."""
     apart = (high - low) * LABEL_HEIGHT_PX / (chart.HEIGHT_PX - 70)
     edge_ms = history.to_ms - 0.02 * (history.to_ms - history.from_ms)
+    labels = [(x, y, line.label) for line in lines for x, y in [chart.last_point(line.points)]]
     at_edge = sorted((label for label in labels if label[0] >= edge_ms), key=lambda label: label[1])
     heights = _moved_apart([height for _, height, _ in at_edge], apart)
     placed = [(float(history.to_ms), height, name) for height, (_, _, name) in zip(heights, at_edge, strict=True)]
@@ -216,26 +240,27 @@ def _middle(heights: Sequence[float]) -> float:
     return sum(heights) / len(heights)
 
 
-def _plates(history: BedHistory, reader: Reader, height_c: float) -> Part:
+def _plates(history: BedHistory, reader: Reader, height: float) -> Part:
     """What a tap shows: the moment, and every temperature then."""
     every = max(1, history.grid_ms.size // PLATES)
+    heard = [(probe.depth_m, series.trusted()) for probe, series in history.temperatures if probe.depth_m is not None]
     texts = []
     for place in range(0, history.grid_ms.size, every):
         moment = int(history.grid_ms[place])
         rows = [f"<b>{reader.clock(moment)}</b>"]
         if np.isfinite(history.cloves_c[place]):
             rows.append(f"cloves {theme.temperature(float(history.cloves_c[place]), reader.units)}")
-        for probe, series in history.temperatures:
-            value_c = _near(series.time_ms, series.value, moment)
-            if value_c is not None and probe.depth_m is not None:
-                rows.append(f"{theme.depth(probe.depth_m, reader.units)} {theme.temperature(value_c, reader.units)}")
+        for depth_m, series in heard:
+            value_c = _near(series, moment)
+            if value_c is not None:
+                rows.append(f"{theme.depth(depth_m, reader.units)} {theme.temperature(value_c, reader.units)}")
         texts.append("<br>".join(rows if len(rows) > 1 else [*rows, "not known"]))
-    return chart.tap_plates(history.grid_ms[::every].tolist(), texts, _number(height_c, reader))
+    return chart.tap_plates(history.grid_ms[::every].tolist(), texts, height)
 
 
-def _near(time_ms: NDArray[np.int64], value: NDArray[np.float64], moment_ms: int, patience_ms: int = 30 * 60_000) -> float | None:
-    """The newest value at or before a moment, if it is not older than `patience_ms`."""
-    place = int(np.searchsorted(time_ms, moment_ms, side="right")) - 1
-    if place < 0 or moment_ms - int(time_ms[place]) > patience_ms or not np.isfinite(value[place]):
+def _near(series: Series, moment_ms: int) -> float | None:
+    """The newest value at or before a moment, if it is not too old to stand for it."""
+    place = int(np.searchsorted(series.time_ms, moment_ms, side="right")) - 1
+    if place < 0 or moment_ms - int(series.time_ms[place]) > PLATE_PATIENCE_MS or not np.isfinite(series.value[place]):
         return None
-    return float(value[place])
+    return float(series.value[place])

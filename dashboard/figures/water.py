@@ -33,11 +33,12 @@ def water(history: BedHistory, reader: Reader, refill_mm: float | None) -> Figur
     if refill_mm is not None:
         x = [history.from_ms, history.to_ms, history.to_ms, history.from_ms]
         data.append(chart.area([(x, [refill_mm, refill_mm, bottom_mm, bottom_mm])], "too dry", **chart.hatch(reader)))
-        shapes += chart.cool_line(refill_mm, reader)
+        data += chart.cool_line(refill_mm, history, reader)
         notes.append(
             chart.plate("refill line", reader, xref="paper", x=0, xanchor="left", xshift=4, y=refill_mm, yanchor="top", yshift=-3)
         )
-    data.append(chart.line(chart.thinned(history.grid_ms, history.depletion_mm), ink, WATER_PX * chart.pen_share(history), "short of full"))
+    width_px = WATER_PX * chart.pen_share(history)
+    data.append(chart.line(chart.thinned(history.grid_ms, history.depletion_mm), ink, width_px, "short of full"))
     data += [_waterings(history, reader, top_mm * 0.42), _plates(history, reader, bottom_mm / 2)]
     ticks_mm, texts = _ticks(bottom_mm, reader)
     return {
@@ -117,7 +118,7 @@ def _waterings(history: BedHistory, reader: Reader, height_mm: float) -> Part:
         "y": [height_mm] * len(inside),
         "text": texts,
         "textposition": "middle right",
-        "marker": {"symbol": "triangle-down", "size": TRIANGLE_PX * chart.pen_share(history), "color": reader.tokens.ink, "opacity": 1},
+        "marker": {"symbol": "triangle-down", "size": TRIANGLE_PX * chart.pen_share(history), "color": reader.tokens.ink},
         "hoverinfo": "skip",
         "cliponaxis": False,
         "name": "waterings",

@@ -118,9 +118,9 @@ def bed_parts(view: BedView, frame: Frame, garden: GardenView) -> dict[str, list
     head: list[Component] = [html.P(bed_heading.facts(view, garden), className="note"), html.H1(first), html.P(second)]
     labels: list[Component] = [html.Div(cut_view.bed_labels(view, frame, garden), className="ground-labels", **cut_view.UNSPOKEN)]
     labels.append(html.Div(stake(view, frame, garden), className="stake-side", **cut_view.UNSPOKEN))
-    asked: list[Component] = [calls.call_block(worded, view, frame) for worded in view.calls]
-    fine: list[Component] = [calls.fine(view.fine)] if view.fine else []
-    return {"head": head, "labels": labels, "calls": [*asked, *fine, *calls.late(view, garden), cut_view.table(view, garden)]}
+    in_air = html.Div(calls.above(view, frame), className="above")
+    in_soil = html.Div([*calls.below(view, frame), *calls.late(view, garden), cut_view.table(view, garden)], className="below")
+    return {"head": head, "labels": labels, "calls": [in_air, in_soil]}
 
 
 # ---------------------------------------------------------------- charts

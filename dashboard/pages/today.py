@@ -128,6 +128,9 @@ def where(garden: GardenView) -> str:
         sentences.append(_capital(f"{number_word(len(soon))} more soon, on {_named(soon)}."))
     silent = sum(view.heard is Heard.SILENT for view in garden.beds)
     unheard = sum(view.heard is Heard.NEVER for view in garden.beds)
+    late = sum(view.heard is Heard.LATE for view in garden.beds)
+    if late:
+        sentences.append(f"Readings are late from {number_word(late)} {'bed' if late == 1 else 'beds'}.")
     if silent:
         sentences.append(_capital(f"{number_word(silent)} {'bed is' if silent == 1 else 'beds are'} silent."))
     if unheard:
@@ -177,7 +180,7 @@ def bed(view: BedView, garden: GardenView) -> Component:
     frame = cut_view.frame_of(view, garden, cut_view.TODAY)
     parts = bed_parts(view, frame, garden)
     bed_id = view.bed.id
-    labels = html.Div(parts["labels"], id=ids.part(cut_view.TODAY, bed_id, "labels"), **cut_view.UNSPOKEN)
+    labels = html.Div(parts["labels"], id=ids.part(cut_view.TODAY, bed_id, "labels"), className="labels", **cut_view.UNSPOKEN)
     cut = dcc.Link([*cut_view.canvas(view, frame, cut_view.TODAY), labels], href=view_state.bed_href(bed_id), className="cut")
     return html.Article(
         [

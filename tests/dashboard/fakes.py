@@ -11,8 +11,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
-
 from collector.advice.state import BedState, WaterState
 from collector.errors import QuestionError
 from collector.model import (
@@ -28,12 +26,12 @@ from collector.model import (
     Planting,
     Probe,
     Reading,
-    Series,
     Unclaimed,
 )
 from collector.query import BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
+from tests.dashboard.fake_history import history
 
 MINUTE_MS, HOUR_MS, DAY_MS = 60_000, 3_600_000, 86_400_000
 # Tuesday 13 April 2027, 17:40 in Lisbon, where summer time is UTC+1.
@@ -89,7 +87,7 @@ def call(
     bed_id: str, job: Job, due: Due, heading: str, sentence: str, *, flag: str = "Due today", button: str | None = None
 ) -> WordedCall:
     """A worded call. Its texts are the test's own: what the rules say is tested with the rules."""
-    above = job is not Job.WATER
+    above = job is Job.SHADE
     return WordedCall(
         Call(bed_id, job, due, NOW_MS - HOUR_MS, "over the line", {}, Evidence.PUBLISHED, "a printed source, p. 1"),
         flag=flag,
@@ -102,7 +100,7 @@ def call(
         source="a printed source, p. 1",
         would_change="A third number would change its mind.",
         above_ground=above,
-        depth_m=0.12 if job is Job.WATER else 0.0,
+        depth_m=0.15 if job is Job.WATER else 0.12,
         caution="Buried lines: look before you push." if job is Job.LOOK else None,
     )
 
@@ -343,62 +341,12 @@ def a_day_in_april(units: UnitSystem = UnitSystem.METRIC) -> FakeQueries:
     return FakeQueries(garden_view([bed_view(kind, name.split()[0].lower(), name) for kind, name in names.items()], units))
 
 
+def many_beds(fine: int, due: int = 2) -> FakeQueries:
+    """A garden of many beds: some with a job, the rest fine."""
+    asking = [bed_view("due", f"due-{n}", f"Upper bed {n}") for n in range(due)]
+    resting = [bed_view("fine", f"fine-{n}", f"Lower bed {n}") for n in range(fine)]
+    return FakeQueries(garden_view([*asking, *resting]))
+
+
 def no_beds() -> FakeQueries:
     return FakeQueries(garden_view([]))
-
-
-# ---------------------------------------------------------------- history
-
-
-def wave_c(time_ms: np.ndarray, depth_m: float) -> np.ndarray:
-    """A daily wave that fades and lags with depth over a slow rise: made up, but shaped like soil."""
-    days = (time_ms - NOW_MS) / DAY_MS
-    damping_m = 0.11
-    fade = np.exp(-depth_m / damping_m)
-    return 17.2 + 0.5 * days - 4 * depth_m + 3.5 * fade * np.sin(2 * np.pi * (days - 0.05) - depth_m / damping_m)
-
-
-def history(
-    of: BedView, from_ms: int, to_ms: int, *, step_ms: int = 10 * MINUTE_MS, gap: tuple[int, int] | None = None
-) -> BedHistory:
-    """What the probes of a bed would have said in that span; nothing inside `gap` [ms], nothing after now."""
-    grid_ms = np.arange(from_ms, min(to_ms, NOW_MS) + 1, step_ms, dtype=np.int64)
-    silent = of.heard is Heard.NEVER
-    hole = np.full(grid_ms.shape, silent)
-    if of.heard_ms is not None:
-        hole |= grid_ms > of.heard_ms
-    if gap:
-        hole |= (grid_ms >= gap[0]) & (grid_ms <= gap[1])
-    kept_ms = grid_ms[~hole]
-
-    def series(each: Probe, values: np.ndarray) -> tuple[Probe, Series]:
-        return each, Series(each.id, kept_ms, values, np.zeros(kept_ms.size, dtype=np.int64))
-
-    thermometers, moistures = of.bed.probes_of(T), of.bed.probes_of(M)
-    depths_m = np.arange(0, 0.401, 0.01)
-    known = [each.depth_m for each in thermometers]
-    profile_c = np.full((grid_ms.size, depths_m.size), np.nan)
-    if known:
-        reached = (depths_m >= min(known) - 0.05) & (depths_m <= max(known) + 0.05)
-        for column in np.flatnonzero(reached):
-            profile_c[:, column] = wave_c(grid_ms, float(depths_m[column]))
-    profile_c[hole] = np.nan
-    clove_m = of.bed.clove_depth_m
-    cloves_c = profile_c[:, round(clove_m * 100)].copy() if clove_m is not None else np.full(grid_ms.size, np.nan)
-    since_watering_days = ((grid_ms - NOW_MS) / DAY_MS + 2.4) % 3.0
-    depletion_mm = np.where(hole | (not moistures), np.nan, 0.5 + 4.1 * since_watering_days)
-    waterings = tuple((int(at), 61.0) for at in grid_ms[1:][np.diff(since_watering_days) < 0])
-    return BedHistory(
-        of.bed,
-        from_ms,
-        to_ms,
-        NOW_MS,
-        temperatures=tuple(series(each, wave_c(kept_ms, each.depth_m)) for each in thermometers),
-        moistures=tuple(series(each, 0.23 - 0.0004 * depletion_mm[~hole] / each.depth_m) for each in moistures),
-        grid_ms=grid_ms,
-        cloves_c=cloves_c,
-        grid_depths_m=depths_m,
-        profile_c=profile_c,
-        depletion_mm=depletion_mm,
-        waterings=waterings,
-    )

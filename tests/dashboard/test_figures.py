@@ -266,6 +266,7 @@ def test_a_distrusted_reading_is_not_drawn() -> None:
     figure = temperatures(replace(past, temperatures=((first, replace(series, value=value, flags=flags)), *rest)), READER)
 
     assert max(number for number in trace(figure, "5 cm")["y"] if number is not None) < 30
+    assert not [text for text in trace(figure, "plates")["text"] if "85.0" in text]
     assert figure["layout"]["yaxis"]["range"][1] < 30
 
 

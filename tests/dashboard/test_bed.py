@@ -1,0 +1,208 @@
+"""Bed: the page sentence, the stake, the key and the charts of one bed, in every state it can be in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import dash
+import pytest
+
+from collector.model import Flag
+from collector.query import Heard
+from collector.units import UnitSystem
+from dashboard import ids, theme, view_state
+from dashboard.components import bed_heading, cut_view, key, live, stake
+from dashboard.figures.cut_frame import bed_frame
+from dashboard.pages import bed
+from tests.dashboard import fakes
+from tests.dashboard.fakes import DAY_MS, NOW_MS, FakeQueries
+from tests.dashboard.test_today import every, of_class, words
+
+
+def sentence(kind: str, units: UnitSystem = UnitSystem.METRIC) -> tuple[str, str]:
+    queries = fakes.one_bed(kind, units)
+    return bed_heading.sentence(queries.bed(kind), queries.garden())
+
+
+@pytest.mark.parametrize(
+    ("kind", "wanted"),
+    [
+        ("due", ("Cloves cool, 17.4 °C.", "The cool line, 18 °C, is 5 cm above them.")),
+        ("cool_all_the_way", ("Cloves cool, 13.5 °C.", "Cool all the way down. Your limit is 18 °C.")),
+        ("warm_all_the_way", ("Cloves warm, 24.6 °C.", "Warm to 30 cm and below. Your limit is 18 °C.")),
+        ("no_limit", ("Cloves at 17.4 °C.", "No cool limit is set for this bed, so nothing is called cool or warm.")),
+        ("silent", ("Cloves not known.", "Nothing heard since Monday 19:05.")),
+        ("moisture_only", ("Cloves not known.", "No thermometer in this bed has spoken lately.")),
+        ("never", ("Nothing heard yet.", "The bed is drawn without colour until its first reading comes.")),
+        ("no_planting", ("Nothing planted here.", "Cool below 7 cm.")),
+    ],
+)
+def test_the_page_sentence_says_how_the_cloves_are_and_where_the_cool_line_lies(kind: str, wanted: tuple[str, str]) -> None:
+    assert sentence(kind) == wanted
+
+
+def test_the_page_sentence_is_in_the_growers_units() -> None:
+    assert sentence("due", UnitSystem.US) == ("Cloves cool, 63.4 °F.", "The cool line, 64.4 °F, is 2 in above them.")
+
+
+def test_cloves_over_the_limit_have_the_cool_line_below_them() -> None:
+    warm = fakes.view(fakes.bed(), (20.0, 19.0, 17.0, 16.0), cool_line="cool below 15 cm")
+    garden = fakes.garden_view([warm])
+    assert bed_heading.sentence(warm, garden) == ("Cloves warm, 18.6 °C.", "The cool line, 18 °C, is 3 cm below them.")
+
+
+def test_cloves_too_far_from_any_thermometer_are_not_known() -> None:
+    far = fakes.view(fakes.bed(temperatures_cm=(2, 5)), (19.0, 18.5))
+    assert bed_heading.sentence(far, fakes.garden_view([far])) == (
+        "Cloves not known.",
+        "No thermometer is near enough to the depth of the cloves.",
+    )
+
+
+def test_the_small_line_tells_crop_age_and_when_it_was_heard() -> None:
+    queries = fakes.a_day_in_april()
+    assert bed_heading.facts(queries.bed("terrace"), queries.garden()) == "Terrace bed, Porcelain, day 175, heard 17:38"
+    never = fakes.one_bed("never")
+    assert bed_heading.facts(never.bed("never"), never.garden()).endswith("nothing heard yet")
+
+
+# ---------------------------------------------------------------- stake and key
+
+
+def on_the_stake(view: fakes.BedView) -> list[str]:
+    garden = fakes.garden_view([view])
+    return [words(each) for each in of_class(stake.stake(view, bed_frame(view.bed, UnitSystem.METRIC), garden), "tag")]
+
+
+def test_the_stake_tells_every_probe_from_the_shallowest_down() -> None:
+    # share of what the soil holds above wilting: (0.19 - 0.11) / (0.23 - 0.11) = 67 %, and 83 % at 0.21
+    assert on_the_stake(fakes.bed_view("due")) == ["18.3 °C", "17.6 °C", "67 % full", "16.8 °C", "83 % full", "16.4 °C"]
+
+
+def test_the_stake_shows_no_number_of_a_silent_or_faulty_probe() -> None:
+    assert set(on_the_stake(fakes.bed_view("silent"))) == {"silent"}
+    assert set(on_the_stake(fakes.bed_view("never"))) == {"not heard"}
+    view = fakes.bed_view("due")
+    first, *others = view.probes
+    faulty = replace(first, last=fakes.reading(first.probe, 85.0, flags=Flag.RESET_VALUE))
+    assert on_the_stake(replace(view, probes=(faulty, *others)))[0] == "faulty"
+
+
+def test_a_bed_without_buried_probes_has_no_stake() -> None:
+    bare = fakes.bed(temperatures_cm=(), moistures_cm=())
+    assert on_the_stake(fakes.view(bare, ())) == []
+
+
+def test_the_key_counts_from_the_beds_own_limit_in_the_growers_units() -> None:
+    assert words(key.colours(15.0, UnitSystem.METRIC)) == "7 11 15 °C, limit 19 23 27"
+    assert "64.4 °F, limit" in words(key.colours(18.0, UnitSystem.US))
+    assert words(key.colours(None, UnitSystem.METRIC)) == "10 14 18 22 26 30"
+
+
+def test_the_key_shows_the_refill_point_only_where_it_is_known() -> None:
+    assert words(key.pores(fakes.bed_view("due"))) == "Water in pores wilting refill full"
+    assert words(key.pores(fakes.bed_view("one_probe"))) == "Water in pores wilting full"
+    insides = of_class(key.pores(fakes.bed_view("due")), "inside")
+    assert [each.style["--full"] for each in insides] == ["0%", "70%", "100%"]  # refill is at 1 - p, with p = 0.30
+
+
+# ---------------------------------------------------------------- the page
+
+
+@pytest.mark.parametrize("kind", fakes.KINDS)
+@pytest.mark.parametrize("units", list(UnitSystem))
+def test_the_page_stands_in_every_state(kind: str, units: UnitSystem) -> None:
+    queries = fakes.one_bed(kind, units)
+    page = bed.layout(queries, bed_id=kind, days="3", nonsense="1")
+    assert len([each for each in every(page) if isinstance(each, dash.dcc.Graph)]) == 3
+    assert len([each for each in every(page) if isinstance(each, dash.html.H1)]) == 1
+    assert "nan" not in words(page).lower().split()
+
+
+def test_a_bed_that_is_not_there_gets_a_sentence() -> None:
+    assert "no bed with the id 'nowhere'" in words(bed.layout(fakes.one_bed("fine"), bed_id="nowhere"))
+    assert "no bed with the id ''" in words(bed.layout(fakes.one_bed("fine")))
+
+
+def test_the_span_shown_is_marked_and_the_others_are_links() -> None:
+    page = bed.layout(fakes.one_bed("fine"), bed_id="fine", days="7")
+    (spans,) = of_class(page, "spans")
+    assert words(of_class(spans, "here")) == "7 days"
+    assert [each.href for each in every(spans) if isinstance(each, dash.dcc.Link)][3] == "/bed/fine?days=365"
+
+
+def test_a_page_that_shows_it_all_is_not_sent_anything_and_a_reading_sends_what_shows_it() -> None:
+    queries = fakes.one_bed("due")
+    names = ("head", "labels", "calls")
+    parts = [ids.part(cut_view.BED, "due", name) for name in names]
+    cuts = [ids.cut_now(cut_view.BED, "due")]
+    seen = live.prints(bed.pieces(queries.bed("due"), queries.garden()))
+    with pytest.raises(dash.exceptions.PreventUpdate):
+        bed.update(queries, "due", seen, parts, cuts)
+    view = queries.bed("due")
+    warm = fakes.view(view.bed, (20.0, 19.0, 17.0, 16.0), (0.19, 0.21), calls=view.calls)
+    queries.shown = fakes.garden_view([warm])
+    now_seen, sent, drawn = bed.update(queries, "due", seen, parts, cuts)
+    assert "Cloves warm, 18.6 °C." in words(sent[0])
+    assert drawn[0] is not dash.no_update
+    assert now_seen != seen
+
+
+# ---------------------------------------------------------------- charts
+
+
+def charts(queries: FakeQueries, bed_id: str, mode: str = "light", seen: str | None = None) -> tuple[Any, ...]:
+    return bed.charts(queries, view_state.bed_address(bed_id, "3"), mode, seen)
+
+
+def test_each_chart_has_its_finding_over_it_and_is_drawn_for_the_mode() -> None:
+    _, over, figures = charts(fakes.one_bed("due"), "due")
+    assert len(over) == len(figures) == len(bed.CHARTS)
+    assert all(words(each[0]) and words(each[1]) for each in over)
+    dark = charts(fakes.one_bed("due"), "due", "dark")[2]
+    assert figures != dark
+    assert theme.DARK.ink in str(dark)
+    assert theme.DARK.ink not in str(figures)
+
+
+def test_charts_are_not_sent_again_until_something_is_heard() -> None:
+    queries = fakes.one_bed("due")
+    shown, *_ = charts(queries, "due")
+    with pytest.raises(dash.exceptions.PreventUpdate):
+        charts(queries, "due", seen=shown)
+    view = queries.bed("due")
+    queries.shown = replace(queries.shown, beds=(replace(view, heard_ms=NOW_MS),))
+    assert charts(queries, "due", seen=shown)[0] != shown
+
+
+def test_the_depth_time_picture_has_the_scale_and_the_floor_of_the_cut() -> None:
+    queries = fakes.one_bed("due")
+    frame = bed_frame(queries.bed("due").bed, UnitSystem.METRIC)
+    layout = charts(queries, "due")[2][0]["layout"]
+    assert layout["yaxis"]["range"] == [frame.below_cm / 100, 0]
+    ground_px = layout["height"] - layout["margin"]["t"] - layout["margin"]["b"]
+    assert ground_px == pytest.approx(frame.below_cm * 7.2)
+    # the style sheet keeps the same place for it, and 70 px for the words above and below
+    assert layout["margin"]["t"] + layout["margin"]["b"] == 70
+
+
+@pytest.mark.parametrize("kind", ["never", "silent", "one_probe", "moisture_only"])
+def test_a_bed_with_little_or_nothing_heard_still_has_its_charts_or_their_words(kind: str) -> None:
+    _, over, figures = charts(fakes.one_bed(kind), kind)
+    for words_over, figure in zip(over, figures, strict=True):
+        assert words(words_over)
+        assert figure["data"] or figure["layout"]["annotations"]
+
+
+def test_a_gap_in_the_data_does_not_stop_the_page() -> None:
+    queries = fakes.one_bed("due")
+    span = (NOW_MS - 3 * DAY_MS, NOW_MS)
+    queries.histories["due"] = fakes.history(queries.bed("due"), *span, gap=(NOW_MS - 2 * DAY_MS, NOW_MS - DAY_MS))
+    assert len(charts(queries, "due")[2]) == 3
+
+
+def test_the_late_bed_says_so_on_its_own_page() -> None:
+    queries = fakes.one_bed("late")
+    assert queries.bed("late").heard is Heard.LATE
+    assert "Last heard 13:40" in words(bed.layout(queries, bed_id="late"))
