@@ -17,7 +17,7 @@ from collector.ports import Clock, Source
 
 log = logging.getLogger("cooldepth")
 
-ADVICE_EVERY_S = 10.0
+LOOK_EVERY_S = 10.0
 # Advice waits this long after the start, so that what waited at the broker is in first.
 FIRST_ADVICE_S = 5.0
 # While readings older than this are still coming in, the newest word of a bed is yet to come.
@@ -41,11 +41,17 @@ class Intake(Protocol):
 
 @dataclass
 class Daemon:
-    """Runs one garden until told to stop; `every_look` is what the second thread does each time."""
+    """Runs one garden until told to stop.
+
+    The second thread calls `report` with the present troubles each time, so that the pages know
+    that the collector lives, and `advise` only when what waited at the broker is in: a bed must
+    not be called silent, dry or warm on the word of last week's readings.
+    """
 
     intake: Intake
     sources: Sequence[Source]
-    every_look: Callable[[Sequence[str]], None]
+    report: Callable[[Sequence[str]], None]
+    advise: Callable[[], None]
     clock: Clock
     stop: threading.Event = field(default_factory=threading.Event)
     _caught_up: threading.Event = field(default_factory=threading.Event)
@@ -56,12 +62,13 @@ class Daemon:
             log.info("listening on %s", source.name)
             if not source.can_acknowledge:
                 log.info("%s cannot be asked to send again: what it says while the collector is down is lost", source.name)
-        advice = threading.Thread(target=self._advise, name="advice", daemon=True)
+        advice = threading.Thread(target=self._look_after_beds, name="advice", daemon=True)
         advice.start()
         try:
             self._take_in()
         finally:
             self.stop.set()
+            self._caught_up.set()  # the other thread may be waiting for it
             advice.join(timeout=10)
             for source in self.sources:
                 source.close()
@@ -93,15 +100,14 @@ class Daemon:
                     log.info("%s: well again", name)
                 told[name] = trouble
 
-    def _advise(self) -> None:
+    def _look_after_beds(self) -> None:
         while not self.stop.is_set():
-            if self._caught_up.is_set():
-                try:
-                    self.every_look([trouble for trouble in self._troubles().values() if trouble])
-                except CooldepthError as error:
-                    log.warning("advice: %s", error)
-                except Exception:  # a slip in a rule must not end the watch over the other beds
-                    log.exception("advice: this look failed; the next comes in %d s", ADVICE_EVERY_S)
-                self.stop.wait(ADVICE_EVERY_S)
-            else:
-                self.stop.wait(0.2)
+            try:
+                self.report([trouble for trouble in self._troubles().values() if trouble])
+                if self._caught_up.is_set():
+                    self.advise()
+            except CooldepthError as error:
+                log.warning("advice: %s", error)
+            except Exception:  # a slip in a rule must not end the watch over the other beds
+                log.exception("advice: this look failed; the next comes in %d s", LOOK_EVERY_S)
+            (self.stop if self._caught_up.is_set() else self._caught_up).wait(LOOK_EVERY_S)

@@ -14,7 +14,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -42,28 +42,42 @@ def run_demo(host: str, port: int, speed: float, folder: Path | None, say: Calla
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # told to stop is told to stop
     story = scenario.demo_scenario()
     played = play.Play(story)
-    with _folder(folder) as home, EmbeddedBroker(0) as broker, _publisher(broker.port) as publish:
-        garden_path = home / "garden.toml"
-        garden_path.write_text(scenario.garden_toml(story, mqtt_port=broker.port), encoding="utf-8")
-        garden = wiring.read_garden(garden_path)
-        say(f"Simulated garden: {garden_path}")
-        clock = clocks.FastClock(story.now_ms, clocks.SystemClock().now_ms(), speed)
-        call = [sys.executable, "-m", "collector", "run", "--garden", str(garden_path), "--host", host, "--port", str(port)]
-        collector = subprocess.Popen(call, env={**os.environ, clocks.CLOCK_VARIABLE: clock.setting})
-        stop = threading.Event()
-        try:
-            _send_season(played, garden, publish, collector, say)
-            say(f"\n  Open http://{host}:{port}  (simulated garden; Ctrl-C ends it)\n")
-            threading.Thread(target=_end_with, args=(collector, stop), name="end", daemon=True).start()
-            threading.Thread(target=_do_as_marked, args=(played, garden, clock, stop), name="grower", daemon=True).start()
-            played.live(clock, publish, stop)
-        except KeyboardInterrupt:
-            say("\nEnding the demo ...")
-        finally:
-            stop.set()
-            collector.terminate()
-            status = collector.wait(timeout=30)
+    status = 0
+    try:
+        season = _work_out(played, say)
+        with _folder(folder) as home, EmbeddedBroker(0) as broker, _publisher(broker.port) as publish:
+            garden_path = home / "garden.toml"
+            garden_path.write_text(scenario.garden_toml(story, mqtt_port=broker.port), encoding="utf-8")
+            garden = wiring.read_garden(garden_path)
+            # The clock starts now, with the season worked out, so that the story begins as it is opened.
+            clock = clocks.FastClock(story.now_ms, clocks.SystemClock().now_ms(), speed)
+            call = [sys.executable, "-m", "collector", "run", "--garden", str(garden_path), "--host", host, "--port", str(port)]
+            collector = subprocess.Popen(call, env={**os.environ, clocks.CLOCK_VARIABLE: clock.setting})
+            stop = threading.Event()
+            try:
+                _send(season, garden, publish, collector, say)
+                say(f"\n  Open http://{host}:{port}  (simulated garden; Ctrl-C ends it)\n")
+                threading.Thread(target=_end_with, args=(collector, stop), name="end", daemon=True).start()
+                threading.Thread(target=_do_as_marked, args=(played, garden, clock, stop), name="grower", daemon=True).start()
+                played.live(clock, publish, stop)
+            finally:
+                stop.set()
+                collector.terminate()
+                status = collector.wait(timeout=30)
+    except KeyboardInterrupt:
+        say("\nThe demo has ended.")
     return status
+
+
+def _work_out(played: play.Play, say: Callable[[str], None]) -> list[tuple[str, bytes]]:
+    """Every message of the season from planting to now."""
+    say("Working out a season of soil, half a year of it ...")
+    season: list[tuple[str, bytes]] = []
+    for message in played.backfill():
+        season.append(message)
+        if len(season) % 4000 == 0:
+            say(f"  {len(season)} messages from the stakes so far ...")
+    return season
 
 
 @contextmanager
@@ -99,25 +113,20 @@ def _publisher(port: int) -> Iterator[Callable[[str, bytes], None]]:
         client.loop_stop()
 
 
-def _send_season(
-    played: play.Play,
+def _send(
+    season: Sequence[tuple[str, bytes]],
     garden: Garden,
     publish: Callable[[str, bytes], None],
     collector: subprocess.Popen[bytes],
     say: Callable[[str], None],
 ) -> None:
-    """The readings from planting to now, as fast as they can be worked out."""
-    sent = 0
-    for topic, payload in played.backfill():
-        if sent == 0:
-            _knock(garden, publish, topic, payload)
+    """Send the season to the broker, as fast as it takes it."""
+    _knock(garden, publish, *season[0])
+    for topic, payload in season:
         if collector.poll() is not None:
             raise SourceError(f"the collector of the demo ended with status {collector.returncode}; what it said stands above")
         publish(topic, payload)
-        sent += 1
-        if sent % 5000 == 0:
-            say(f"  a season of readings: {sent} messages sent ...")
-    say(f"  a season of readings: {sent} messages sent")
+    say(f"  {len(season)} messages sent")
 
 
 def _knock(garden: Garden, publish: Callable[[str, bytes], None], topic: str, payload: bytes, patience_s: float = 30.0) -> None:

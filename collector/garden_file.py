@@ -92,43 +92,49 @@ class _Walk:
         keys = keys_of(table)
         below = {name.rpartition(".")[2]: name for name in TABLES if name.rpartition(".")[0] == table}
         prefix = path + "." if path else ""
-        for name in raw:
-            if name not in keys and name not in below:
-                self.problems.append(f"{prefix}{name}: {_unknown(name, table, [*keys, *below])}")
+        misspelt = set()
+        for name in [name for name in raw if name not in keys and name not in below]:
+            meant = _meant(name, [*keys, *below])
+            misspelt.add(meant)
+            shown = name if name.isprintable() else _quoted(name)
+            self.problems.append(f"{prefix}{shown}: {_unknown(name, meant, table, [*keys, *below])}")
+        # What is there under a wrong name is not missing too: one mistake is told once.
+        missing = keys.keys() - raw.keys() - misspelt
+        self.problems += [
+            f"{prefix}{name}: missing; want {key.wanted}: {key.about}"
+            for name, key in keys.items()
+            if key.required and name in missing
+        ]
         return Node(
             path=path,
-            missing=frozenset(keys.keys() - raw.keys()),
-            values={name: self._value(key, raw, prefix + name) for name, key in keys.items()},
-            children={name: self._below(full, raw, prefix + name) for name, full in below.items()},
+            missing=frozenset(missing),
+            values={
+                name: self._value(key, raw[name], prefix + name) if name in raw else key.default for name, key in keys.items()
+            },
+            children={name: self._below(full, raw, prefix + name, needed=name not in misspelt) for name, full in below.items()},
         )
 
-    def _value(self, key: Key, raw: dict[str, Any], path: str) -> Any:
-        if key.name not in raw:
-            if key.required:
-                self.problems.append(f"{path}: missing; want {key.wanted}: {key.about}")
-            return key.default
-        value = raw[key.name]
+    def _value(self, key: Key, value: Any, path: str) -> Any:
         if fits(key, value):
             return float(value) if key.kind is Kind.NUMBER else value
         self.problems.append(f"{path} = {_shown(value)}: want {key.wanted}{_nearest(value, key.choices)}")
         return None
 
-    def _below(self, table: str, raw: dict[str, Any], path: str) -> list[Node]:
+    def _below(self, table: str, raw: dict[str, Any], path: str, *, needed: bool) -> list[Node]:
         name = table.rpartition(".")[2]
         if name not in raw:
-            if table in ("garden", "store", "bed"):
+            if needed and table in ("garden", "store", "bed"):
                 self.problems.append(f"{path}: missing; a garden file needs {header(table)}")
             return []
-        found = raw[name]
         many = table in LISTS
-        if isinstance(found, list) != many:
+        found = raw[name] if isinstance(raw[name], list) else [raw[name]]
+        tables = [one for one in found if isinstance(one, dict)]
+        if isinstance(raw[name], list) != many or len(tables) != len(found) or not found:
             brackets = "double brackets, once for each" if many else "single brackets, once only"
             self.problems.append(f"{path}: want {header(table)} in {brackets}")
-        tables = found if isinstance(found, list) else [found]
         return [
             self.node(table, one, f"{path}[{_label(one, number)}]" if many else path)
             for number, one in enumerate(tables, start=1)
-            if isinstance(one, dict)
         ]
 
 
@@ -159,11 +165,18 @@ class _Wallet:
             self.problems.append(problem)
 
 
-def _unknown(name: str, table: str, known: list[str]) -> str:
+def _meant(name: str, known: list[str]) -> str | None:
+    """The known name that an unknown one is most like; none for a name that has its place elsewhere."""
+    if name in _SECRET_NAMES or any(key.name == name for key in KEYS):
+        return None
+    return next(iter(difflib.get_close_matches(name, known, 1)), None)
+
+
+def _unknown(name: str, meant: str | None, table: str, known: list[str]) -> str:
     if name in _SECRET_NAMES:
         return "unknown key; secrets do not live in this file but in the environment, as COOLDEPTH_MQTT_PASSWORD"
-    if near := difflib.get_close_matches(name, known, 1):
-        return f"unknown key; did you mean {near[0]}?"
+    if meant:
+        return f"unknown key; did you mean {meant}?"
     if elsewhere := [header(key.table) for key in KEYS if key.name == name]:
         return f"unknown key here; it belongs under {' or '.join(elsewhere)}"
     return f"unknown key; {header(table) + ' knows' if table else 'this file knows'} {', '.join(known)}"
@@ -194,8 +207,8 @@ def _quoted(text: str) -> str:
     return '"' + "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in short) + '"'
 
 
-def _label(table: object, number: int) -> str:
-    id_ = table.get("id") if isinstance(table, dict) else None
+def _label(table: dict[str, Any], number: int) -> str:
+    id_ = table.get("id")
     return id_ if isinstance(id_, str) and id_.strip() and id_.isprintable() else str(number)
 
 

@@ -53,7 +53,7 @@ class Key:
         if self.unit:
             words += f" [{self.unit}]"
         if math.isfinite(self.low):
-            words += f" from {self.low:g} to {self.high:g}"
+            words += f" from {self.low:.10g} to {self.high:.10g}"
         return words
 
 

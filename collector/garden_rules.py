@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import json
 import zoneinfo
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -93,11 +94,12 @@ def _timezone(garden: Node, quiet: bool) -> Iterator[str]:
     path = f"{garden.path}.timezone"
     if name is None:
         return
-    known = zoneinfo.available_timezones()
-    if name not in known:
-        near = difflib.get_close_matches(name, known, 1)
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):  # not there, a path out of the database, a folder in it
+        near = difflib.get_close_matches(name, zoneinfo.available_timezones(), 1)
         yield f'{path} = "{name}": no such time zone' + (f"; did you mean {near[0]}?" if near else "; want one as Europe/Lisbon")
-    elif quiet and "timezone" in garden.missing:
+    if quiet and "timezone" in garden.missing:
         yield f"{path}: missing; quiet hours need to know what time it is in the garden; want one as Europe/Lisbon"
 
 
@@ -129,7 +131,7 @@ def _notify(notify: Node) -> Iterator[str]:
         )
     hours: Sequence[str] | None = notify["quiet_hours"]
     if hours is not None and (len(hours) != 2 or None in map(time_of_day, hours)):
-        yield f'{notify.path}.quiet_hours = {list(hours)}: want two times HH:MM, from and to, as ["22:00", "06:30"]'
+        yield f'{notify.path}.quiet_hours = {json.dumps(hours)}: want two times HH:MM, from and to, as ["22:00", "06:30"]'
 
 
 def _twice(nodes: Sequence[Node], name: str) -> Iterator[str]:

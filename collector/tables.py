@@ -39,8 +39,7 @@ class Chunk:
 
 def time_text(time_ms: int) -> str:
     """A time as ISO 8601 in UTC with milliseconds: `2026-04-13T06:00:00.000Z`."""
-    time = _EPOCH + time_ms * _MILLISECOND
-    return f"{time.replace(tzinfo=None).isoformat(timespec='milliseconds')}Z"
+    return (_EPOCH + time_ms * _MILLISECOND).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def time_ms(text: str) -> int:
@@ -63,7 +62,8 @@ def export_rows(readings: Iterable[Reading], garden: Garden) -> Iterator[tuple[s
     for reading in readings:
         quantity, depth_cm, unit = about.get(reading.probe_id, ("", "", ""))
         value, raw = repr(reading.value), repr(reading.raw)
-        yield time_text(reading.measured_ms), reading.probe_id, quantity, depth_cm, value, unit, raw, reading.flags.words
+        flags = reading.flags.words if reading.flags else ""
+        yield time_text(reading.measured_ms), reading.probe_id, quantity, depth_cm, value, unit, raw, flags
 
 
 def write_export(readings: Iterable[Reading], garden: Garden, out: TextIO) -> None:

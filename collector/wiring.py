@@ -16,7 +16,7 @@ from collector import clock as clocks
 from collector import garden_file
 from collector.advisor import Advisor
 from collector.daemon import Daemon
-from collector.errors import StoreError
+from collector.errors import GardenFileError, StoreError
 from collector.intake import Intake
 from collector.model import Garden, MqttSettings
 from collector.notices import Notices
@@ -35,7 +35,11 @@ def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str]
 
     Raises GardenFileError with every problem at once.
     """
-    return garden_file.read(path, environ, secrets=secrets)
+    garden = garden_file.read(path, environ, secrets=secrets)
+    if garden.store.kind != "sqlite":
+        told = f'store.kind is "{garden.store.kind}", which this version cannot keep readings in yet; want "sqlite"'
+        raise GardenFileError(str(path), [told])
+    return garden
 
 
 @contextmanager
@@ -60,12 +64,14 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         notices = Notices(garden, season, phones, clock)
         advisor = Advisor(garden, readings, season, notices, clock)
 
-        def every_look(troubles: Sequence[str]) -> None:
+        def report(troubles: Sequence[str]) -> None:
             season.report(troubles, clock.now_ms())
+
+        def advise() -> None:
             advisor.look()
             notices.deliver()
 
-        yield Daemon(Intake(sources, store, garden.probes, clock), sources, every_look, clock)
+        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, advise, clock)
 
 
 def _sources(garden: Garden, mqtt: MqttSettings | None, clock: clocks.SystemClock) -> list[Source]:

@@ -19,10 +19,12 @@ from collector.stores.schema import Writer, explained, open_reader
 # on their way at once: an arrival older than that many is never asked for again.
 ARRIVALS_KEPT = 65_536
 
+# The same number sent again keeps what the checks found when it first came: they knew its neighbours then.
 _PUT_READING = """
     INSERT INTO reading (probe, measured_ms, value, raw, delay_ms, flags) VALUES (?, ?, ?, ?, ?, ?)
     ON CONFLICT (probe, measured_ms) DO UPDATE
-    SET value = excluded.value, raw = excluded.raw, delay_ms = excluded.delay_ms, flags = excluded.flags"""
+    SET value = excluded.value, raw = excluded.raw, delay_ms = excluded.delay_ms,
+        flags = CASE WHEN value = excluded.value AND raw IS excluded.raw THEN flags | excluded.flags ELSE excluded.flags END"""
 
 _PUT_UNCLAIMED = """
     INSERT INTO unclaimed (stranger, measured_ms, value, unit, received_ms, source) VALUES (?, ?, ?, ?, ?, ?)
