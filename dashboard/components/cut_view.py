@@ -23,7 +23,7 @@ STILL_ADDRESS = "/cut/<path:bed_id>/<any(today, bed):size>"  # and in its query 
 TODAY, BED = "today", "bed"
 UNSPOKEN: dict[str, Any] = {"aria-hidden": "true"}  # for what the eye needs and the table says in words
 
-_LABELS_APART_PX = 38.0  # the two labels of a cut, nearer than this, would cover each other
+_LABELS_APART_PX = 42.0  # the two labels of a cut, nearer than this, would cover each other
 
 
 def frame_of(view: BedView, garden: GardenView, size: str) -> Frame:

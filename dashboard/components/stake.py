@@ -17,7 +17,7 @@ def stake(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
     """The stake, its probes and their labels, hung on the right edge of the picture; nothing where no probe is buried."""
     buried = sorted(
         (each for each in view.probes if each.probe.depth_m is not None and each.probe.quantity in _SHAPES),
-        key=lambda each: (each.probe.depth_m or 0.0, each.probe.id),
+        key=lambda each: (each.probe.depth_m or 0.0, each.probe.quantity is Quantity.SOIL_MOISTURE, each.probe.id),
     )
     if not buried:
         return []

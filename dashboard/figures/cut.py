@@ -75,7 +75,7 @@ def _still(bed: Bed, frame: Frame, age: int | None) -> str:
 
     shown = "".join(pore.outline for pore in soil)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height:.0f}" viewBox="0 0 {width} {height:.1f}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height:.0f}" viewBox="0 0 {width} {height:.2f}" '
         f'preserveAspectRatio="xMinYMin slice" aria-hidden="true" focusable="false"><defs>'
         f'<linearGradient id="field-{key}" gradientUnits="userSpaceOnUse" x1="0" y1="0" x2="0" y2="{height:.1f}" '
         f'data-now="field"></linearGradient><clipPath id="pore-{key}"><use href="#pores-{key}"/></clipPath>'

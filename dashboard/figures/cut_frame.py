@@ -56,7 +56,7 @@ def cover_cm(bed: Bed) -> float:
 
 def today_frame(bed: Bed, below_cm: float) -> Frame:
     """The small picture of Today: enough soil for the cloves and their roots, no staff, no stake."""
-    return Frame(4.7, round(cover_cm(bed)) + 15, below_cm, 280, 4, (75, 145, 215, 285), 21.0)
+    return Frame(4.7, round(cover_cm(bed)) + 15, below_cm, 280, 8, (75, 145, 215, 285), 21.0)
 
 
 def today_below_cm(beds: tuple[Bed, ...]) -> float:

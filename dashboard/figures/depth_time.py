@@ -9,6 +9,7 @@ from collector.query import BedHistory
 from dashboard import theme
 from dashboard.figures import chart
 from dashboard.figures.chart import Figure, Finding, Part, Reader
+from dashboard.figures.daily import in_days
 
 MOST_COLUMNS = 450
 LEAST_SHARE_KNOWN = 0.95
@@ -16,6 +17,7 @@ LEAST_SHARE_KNOWN = 0.95
 
 def depth_time(history: BedHistory, reader: Reader) -> Figure:
     """The picture; where no profile is known in the span, a chart that says so. What is not known stays unpainted."""
+    history = in_days(history)
     time_ms, profile_c = _columns(history)
     if not np.isfinite(profile_c).any():
         return chart.empty(reader, "The temperature of the soil is not known in these days.")

@@ -14,6 +14,7 @@ from collector.query import BedHistory
 from dashboard import theme
 from dashboard.figures import chart
 from dashboard.figures.chart import Figure, Finding, Part, Points, Reader
+from dashboard.figures.daily import in_days, is_in_days
 
 THIN_PX, CLOVES_PX = 1.7, 4.0
 STRIP_PX = (-16, -4)  # the strip of temperature colours, left of the plot
@@ -37,6 +38,7 @@ class Line:
 
 def temperatures(history: BedHistory, reader: Reader) -> Figure:
     """The chart; where no temperature was heard in the span, a chart that says so."""
+    history = in_days(history)
     lines = _lines(history, reader)
     if not lines:
         return chart.empty(reader, "No temperature was heard in these days.")
@@ -74,7 +76,7 @@ def temperatures_finding(history: BedHistory, reader: Reader) -> Finding:
     """What the chart shows."""
     limit_c, cloves_c = history.bed.cool_limit_c, history.cloves_c
     depth_m = history.bed.clove_depth_m
-    note = f"{theme.temperature_unit(reader.units)} in the soil."
+    note = f"{theme.temperature_unit(reader.units)} in the soil{', means of 24 hours' if is_in_days(history) else ''}."
     if depth_m is not None:
         note += f" Thick: the cloves, {theme.depth(depth_m, reader.units)} down."
     if limit_c is None:
@@ -164,7 +166,7 @@ def _limit_label(limit_c: float | None, low_c: float, high_c: float, reader: Rea
     if limit_c is None or not low_c <= limit_c <= high_c:
         return []
     above = {"x": 0, "xref": "paper", "xanchor": "left", "y": _number(limit_c, reader), "yanchor": "bottom"}
-    return [{"text": "<b>your limit</b>", "showarrow": False, **above}]
+    return [chart.plate("your limit", reader, **above) | {"bgcolor": reader.tokens.sun_tint, "borderpad": 1}]
 
 
 def _strip(low_c: float, high_c: float, limit_c: float | None, reader: Reader) -> list[Part]:

@@ -9,10 +9,13 @@ from collector.units import UnitSystem, inches
 from dashboard import theme
 from dashboard.figures import chart
 from dashboard.figures.chart import Figure, Finding, Part, Reader
+from dashboard.figures.daily import in_days, is_in_days
 
 WATER_PX, FULL_PX = 3.0, 1.6
 TRIANGLE_PX = 12
 PLATES = 500
+# Of the width: what the litres beside a triangle take on a phone.
+LABEL_ROOM = 0.24
 
 
 def water(history: BedHistory, reader: Reader, refill_mm: float | None) -> Figure:
@@ -20,6 +23,7 @@ def water(history: BedHistory, reader: Reader, refill_mm: float | None) -> Figur
 
     Where the water is not known in the whole span, a chart that says so.
     """
+    history = in_days(history)
     known = history.depletion_mm[np.isfinite(history.depletion_mm)]
     if known.size == 0:
         return chart.empty(reader, "The water in the root zone is not known in these days.")
@@ -59,7 +63,8 @@ def water_finding(history: BedHistory, reader: Reader, refill_mm: float | None) 
     root = theme.depth(history.bed.root_depth_m, reader.units)
     unit = "Inches of water" if reader.units is UnitSystem.US else "Litres"
     area = "" if reader.units is UnitSystem.US else " per square metre"
-    note = f"{unit} short of full{area}, down to {root}. Triangles: you watered."
+    means = ", means of 24 hours" if is_in_days(history) else ""
+    note = f"{unit} short of full{area}, down to {root}{means}. Triangles: you watered."
     known = np.flatnonzero(np.isfinite(history.depletion_mm))
     if known.size == 0:
         return Finding("The water in the root zone is not known.", note)
@@ -103,22 +108,27 @@ def _fill(history: BedHistory, reader: Reader, bottom_mm: float) -> Part:
 
 
 def _waterings(history: BedHistory, reader: Reader, height_mm: float) -> Part:
-    """A triangle for each watering, with its litres where they were told and have room."""
+    """A triangle for each watering, with its litres where they were told and cover no other."""
     inside = [(at, litres) for at, litres in history.waterings if history.from_ms <= at <= history.to_ms]
-    room_ms = 0.24 * (history.to_ms - history.from_ms)
-    texts, free_from = [], float("-inf")
-    for at, litres in inside:
-        has_room = at >= free_from and at <= history.to_ms - 0.6 * room_ms
-        texts.append(f" {theme.volume(litres, reader.units)}" if np.isfinite(litres) and has_room else "")
-        free_from = at + room_ms if texts[-1] else free_from
+    times = [history.from_ms, *(at for at, _ in inside), history.to_ms]
+    room_ms = LABEL_ROOM * (history.to_ms - history.from_ms)
+    texts, sides, taken_until_ms = [], [], float(history.from_ms)
+    for place, (at, litres) in enumerate(inside, start=1):
+        fits_right = times[place + 1] - at >= room_ms
+        fits_left = at - max(taken_until_ms, times[place - 1]) >= room_ms
+        is_told = bool(np.isfinite(litres)) and (fits_right or fits_left)
+        texts.append(f" {theme.volume(litres, reader.units)} " if is_told else "")
+        sides.append("middle right" if fits_right else "middle left")
+        taken_until_ms = at + room_ms if is_told and fits_right else taken_until_ms
+    size_px = TRIANGLE_PX * chart.pen_share(history)
     return {
         "type": "scatter",
         "mode": "markers+text",
         "x": [float(at) for at, _ in inside],
         "y": [height_mm] * len(inside),
         "text": texts,
-        "textposition": "middle right",
-        "marker": {"symbol": "triangle-down", "size": TRIANGLE_PX * chart.pen_share(history), "color": reader.tokens.ink},
+        "textposition": sides or "middle right",
+        "marker": {"symbol": "triangle-down", "size": size_px, "color": reader.tokens.ink},
         "hoverinfo": "skip",
         "cliponaxis": False,
         "name": "waterings",

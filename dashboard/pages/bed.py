@@ -23,6 +23,9 @@ from dashboard.figures.temperatures import temperatures, temperatures_finding
 from dashboard.figures.water import water, water_finding
 from dashboard.view_state import BedAddress
 
+# A graph that has not been drawn yet: no axes of nothing.
+_NO_AXIS = {"visible": False, "fixedrange": True}
+_BLANK: Figure = {"data": [], "layout": {"xaxis": _NO_AXIS, "yaxis": _NO_AXIS, "paper_bgcolor": "rgba(0,0,0,0)"}}
 CHARTS = ("depth-time", "temperatures", "water")
 _SPAN_WORDS = {3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
 
@@ -77,7 +80,7 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
             html.Div(
                 [
                     html.Div([chart_place("depth-time"), spans(address)], className="past"),
-                    html.Div([cut, key(view, garden.garden.units)], className="now"),
+                    html.Div([cut, parts["key"]], className="now"),
                     parts["calls"],
                 ],
                 className="ground",
@@ -120,7 +123,7 @@ def bed_parts(view: BedView, frame: Frame, garden: GardenView) -> dict[str, list
     labels.append(html.Div(stake(view, frame, garden), className="stake-side", **cut_view.UNSPOKEN))
     in_air = html.Div(calls.above(view, frame), className="above")
     in_soil = html.Div([*calls.below(view, frame), *calls.late(view, garden), cut_view.table(view, garden)], className="below")
-    return {"head": head, "labels": labels, "calls": [in_air, in_soil]}
+    return {"head": head, "labels": labels, "calls": [in_air, in_soil], "key": [key(view, garden.garden.units)]}
 
 
 # ---------------------------------------------------------------- charts
@@ -128,7 +131,8 @@ def bed_parts(view: BedView, frame: Frame, garden: GardenView) -> dict[str, list
 
 def chart_place(name: str) -> Component:
     """Where a chart goes once it is known whether the page is light or dark: its words, and the graph."""
-    graph = dcc.Graph(id=ids.chart(name), config=theme.GRAPH_CONFIG, className="graph")  # type: ignore[arg-type]  # a TypedDict of dash
+    config: Any = theme.GRAPH_CONFIG  # dash has a type of its own for it
+    graph = dcc.Graph(id=ids.chart(name), config=config, className="graph", figure=_BLANK)
     return html.Section([html.Div(id=ids.chart_words(name), className="words"), graph], className=f"chart {name}")
 
 

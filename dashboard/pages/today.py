@@ -125,7 +125,7 @@ def where(garden: GardenView) -> str:
         all_of_them = {1: "", 2: "Both "}.get(len(due), "All ") if len(set(due)) == 1 else ""
         sentences.append(_capital(f"{all_of_them}on {_named(due)}."))
     if soon:
-        sentences.append(_capital(f"{number_word(len(soon))} more soon, on {_named(soon)}."))
+        sentences.append(_capital(f"{number_word(len(soon))} {'more ' if due else ''}soon, on {_named(soon)}."))
     silent = sum(view.heard is Heard.SILENT for view in garden.beds)
     unheard = sum(view.heard is Heard.NEVER for view in garden.beds)
     late = sum(view.heard is Heard.LATE for view in garden.beds)

@@ -102,7 +102,9 @@ def test_refused_lists_what_was_refused_with_its_payload(garden, capsys):
 
 def test_import_writes_what_it_can_lists_the_rest_and_changes_nothing_the_second_time(garden, capsys):
     table = garden.parent / "old.csv"
-    table.write_text("probe,value,time_utc\nt12,16.5,2026-04-01T06:00:00Z\nt99,16.5,2026-04-01T06:00:00Z\nt12,warm,2026-04-01T07:00:00Z\n")
+    table.write_text(
+        "probe,value,time_utc\nt12,16.5,2026-04-01T06:00:00Z\nt99,16.5,2026-04-01T06:00:00Z\nt12,warm,2026-04-01T07:00:00Z\n"
+    )
     for _ in range(2):
         assert main(["import", "--garden", str(garden), "--yes", str(table)]) == 1
         told = capsys.readouterr()
@@ -191,7 +193,10 @@ def test_output_that_nobody_reads_on_ends_quietly(garden):
 
 def test_collect_ends_with_0_when_it_is_told_to_stop(garden):
     with subprocess.Popen(
-        [sys.executable, "-m", "collector", "collect", "--garden", str(garden)], stderr=subprocess.PIPE, text=True, env=dict(os.environ)
+        [sys.executable, "-m", "collector", "collect", "--garden", str(garden)],
+        stderr=subprocess.PIPE,
+        text=True,
+        env=dict(os.environ),
     ) as process:
         for _ in range(200):
             if (garden.parent / "garden.db").exists():

@@ -89,6 +89,11 @@ def test_the_stake_shows_no_number_of_a_silent_or_faulty_probe() -> None:
     assert on_the_stake(replace(view, probes=(faulty, *others)))[0] == "faulty"
 
 
+def test_two_probes_at_one_depth_are_told_one_after_the_other_the_thermometer_first() -> None:
+    paired = fakes.view(fakes.bed(temperatures_cm=(10, 20), moistures_cm=(10,)), (17.0, 16.0), (0.19,))
+    assert on_the_stake(paired) == ["17.0 °C", "67 % full", "16.0 °C"]
+
+
 def test_a_bed_without_buried_probes_has_no_stake() -> None:
     bare = fakes.bed(temperatures_cm=(), moistures_cm=())
     assert on_the_stake(fakes.view(bare, ())) == []

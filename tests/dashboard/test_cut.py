@@ -343,7 +343,7 @@ def test_the_two_labels_never_cover_each_other() -> None:
         view = fakes.view(bed, (tenth / 10 + 1, tenth / 10, tenth / 10 - 1, tenth / 10 - 3))
         labels = cut_view.today_labels(view, frame, fakes.garden_view([view]))
         tops = sorted(float(re.findall(r"\* ([\d.]+)", label.style["top"])[0]) * frame.px_per_cm for label in labels)
-        assert all(lower - upper >= 37.9 for upper, lower in itertools.pairwise(tops))
+        assert all(lower - upper >= 41.9 for upper, lower in itertools.pairwise(tops))
         assert tops[-1] < frame.height_px
 
 

@@ -19,6 +19,7 @@ from collector.units import UnitSystem
 from dashboard import theme
 from dashboard.figures import chart
 from dashboard.figures.chart import Finding, Reader
+from dashboard.figures.daily import in_days
 from dashboard.figures.depth_time import deepest_over_m, depth_time, depth_time_finding
 from dashboard.figures.temperatures import temperatures, temperatures_finding
 from dashboard.figures.water import water, water_finding
@@ -137,10 +138,9 @@ def test_a_tap_shows_the_moment_in_the_gardens_own_time(draw: Draw) -> None:
 
 
 @every_chart
-def test_a_year_travels_as_half_a_megabyte_at_the_most(draw: Draw) -> None:
-    year = fakes.history(fakes.bed_view("fine"), NOW_MS - 365 * DAY_MS, NOW_MS, step_ms=HOUR_MS)
-
-    assert len(json.dumps(draw(year, READER))) < 500_000
+def test_a_year_or_a_month_travels_as_half_a_megabyte_at_the_most(draw: Draw) -> None:
+    assert len(json.dumps(draw(year(), READER))) < 500_000
+    assert len(json.dumps(draw(history(days=30), READER))) < 500_000
 
 
 # ---------------------------------------------------------------- time
@@ -220,6 +220,38 @@ def test_a_thinned_line_keeps_the_peak_the_trough_and_the_gap() -> None:
     assert y.count(None) == 1
 
 
+def year(**changes: Any) -> BedHistory:
+    return replace(fakes.history(fakes.bed_view("fine"), NOW_MS - 365 * DAY_MS, NOW_MS, step_ms=HOUR_MS), **changes)
+
+
+def test_a_year_is_told_in_means_of_24_hours_and_three_days_in_full() -> None:
+    hours = year().grid_ms.size
+    told = in_days(year(cloves_c=np.arange(hours, dtype=float)))
+
+    assert told.grid_ms.size == 365
+    # the first day holds hours 0 to 23, and so on
+    np.testing.assert_allclose(told.cloves_c[:3], [11.5, 35.5, 59.5])
+    short = history()
+    assert in_days(short) is short
+
+
+def test_a_day_of_which_a_third_is_missing_is_not_known() -> None:
+    cloves_c = np.full(year().grid_ms.size, 15.0)
+    cloves_c[24:32], cloves_c[48:53] = np.nan, np.nan
+    told = in_days(year(cloves_c=cloves_c))
+
+    np.testing.assert_array_equal(np.isnan(told.cloves_c[:4]), [False, True, False, False])
+
+
+def test_a_day_without_a_reading_is_a_gap_in_a_year() -> None:
+    (probe, series), *rest = year().temperatures
+    keep = (series.time_ms < NOW_MS - 200 * DAY_MS) | (series.time_ms >= NOW_MS - 198 * DAY_MS)
+    holed = Series(series.probe_id, series.time_ms[keep], series.value[keep], series.flags[keep])
+    line = trace(temperatures(year(temperatures=((probe, holed), *rest)), READER), "5 cm")
+
+    assert line["y"].count(None) == 1
+
+
 # ---------------------------------------------------------------- temperatures
 
 
@@ -292,8 +324,8 @@ def test_the_limit_is_left_out_where_it_would_press_the_lines_flat() -> None:
     figure = temperatures(winter, READER)
 
     assert figure["layout"]["yaxis"]["range"][1] < 10
-    assert "<b>your limit</b>" not in texts(figure)
-    assert "<b>your limit</b>" in texts(temperatures(past, READER))
+    assert "your limit" not in texts(figure)
+    assert "your limit" in texts(temperatures(past, READER))
 
 
 def test_american_growers_read_fahrenheit() -> None:
@@ -346,13 +378,13 @@ def test_what_is_not_known_is_not_painted() -> None:
 
 
 def test_thinning_a_long_span_paints_no_column_that_is_half_unknown() -> None:
-    year = fakes.history(fakes.bed_view("fine"), NOW_MS - 365 * DAY_MS, NOW_MS, step_ms=HOUR_MS)
-    year.profile_c[4000] = np.nan
-    field = trace(depth_time(year, READER), "soil")
+    month = fakes.history(fakes.bed_view("fine"), NOW_MS - 30 * DAY_MS, NOW_MS)
+    month.profile_c[2000] = np.nan
+    field = trace(depth_time(month, READER), "soil")
 
     assert len(field["x"]) <= 450
     blank = [x for place, x in enumerate(field["x"]) if field["z"][10][place] is None]
-    assert abs(blank[0] - int(year.grid_ms[4000])) < 22 * HOUR_MS
+    assert abs(blank[0] - int(month.grid_ms[2000])) < 2 * HOUR_MS
     assert len(blank) <= 2  # that one, and the newest where its last hour is not heard yet
 
 
@@ -442,17 +474,24 @@ def test_waterings_are_triangles_with_their_litres_where_these_were_told() -> No
     marks = trace(water(past, READER, REFILL_MM), "waterings")
 
     assert marks["x"] == [at_ms, NOW_MS - DAY_MS]
-    assert marks["text"] == [" 61 litres", ""]
+    assert marks["text"] == [" 61 litres ", ""]
     assert marks["marker"]["symbol"] == "triangle-down"
 
 
-def test_many_waterings_do_not_write_over_each_other() -> None:
-    often = tuple((NOW_MS - hours * HOUR_MS, 20.0) for hours in range(70, 0, -4))
+def test_litres_are_written_only_where_they_cover_no_other_watering() -> None:
+    hours = [68, 66, 64, 40, 21, 1]
+    often = tuple((NOW_MS - hour * HOUR_MS, 20.0) for hour in hours)
     marks = trace(water(history(waterings=often), READER, REFILL_MM), "waterings")
 
-    named = [x for x, text in zip(marks["x"], marks["text"], strict=True) if text]
-    assert len(named) >= 2
-    assert min(after - before for before, after in pairwise(named)) >= 0.24 * 3 * DAY_MS - 1
+    sides = zip(hours, marks["text"], marks["textposition"], strict=True)
+    written = {hour: side for hour, text, side in sides if text}
+    assert written == {64: "middle right", 40: "middle right", 21: "middle right"}
+
+
+def test_the_litres_of_a_watering_just_now_stand_before_it() -> None:
+    marks = trace(water(history(waterings=((NOW_MS - HOUR_MS, 20.0),)), READER, REFILL_MM), "waterings")
+
+    assert (marks["text"], marks["textposition"]) == ([" 20 litres "], ["middle left"])
 
 
 @pytest.mark.parametrize(

@@ -65,6 +65,7 @@ def call_of(kind: str, job: Job) -> Component:
         ),
         (fakes.one_bed("fine"), ["Nothing to do today.", "Every bed is fine."]),
         (fakes.one_bed("warm_all_the_way"), ["One job today.", "On Warm all the way."]),
+        (fakes.one_bed("soon"), ["Nothing to do today.", "One soon, on Soon."]),
         (fakes.one_bed("late"), ["Nothing to do today.", "Readings are late from one bed."]),
         (fakes.one_bed("never"), ["Nothing to do today.", "Nothing heard yet from one bed."]),
         (fakes.many_beds(2, due=5), ["Ten jobs today.", "On five beds."]),

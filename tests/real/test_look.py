@@ -1,0 +1,181 @@
+"""Today and Bed in a real Chromium: what of the look can be measured, and that no name of the garden file becomes markup."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+from werkzeug.serving import make_server
+
+from collector.model import Cover
+from dashboard.app import make_app
+from tests.dashboard import fakes
+from tests.dashboard.fakes import FakeQueries
+
+pytestmark = pytest.mark.browser
+
+WIDTHS = pytest.mark.parametrize("width", [320, 390, 1440])
+PAGES = pytest.mark.parametrize("path", ["/", "/bed/due"])
+
+Opening = Callable[..., Page]
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if path is None:
+        pytest.skip("Chromium is not installed; on Debian: apt-get install chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, headless=True, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def serving(queries: FakeQueries) -> Iterator[str]:
+    app = make_app(queries, queries.garden().garden, None)
+    server = make_server("127.0.0.1", 0, app.server, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+
+
+@pytest.fixture(scope="module")
+def every_state() -> Iterator[str]:
+    with serving(fakes.every_kind()) as base:
+        yield base
+
+
+@pytest.fixture
+def opened(chromium: Browser) -> Iterator[Opening]:
+    pages: list[Page] = []
+
+    def start(address: str, width: int = 390) -> Page:
+        page = chromium.new_page(viewport={"width": width, "height": 844})
+        pages.append(page)
+        page.goto(address)
+        page.wait_for_selector(".picture svg", state="attached")
+        return page
+
+    yield start
+    for page in pages:
+        page.close()
+
+
+@PAGES
+@WIDTHS
+def test_nothing_is_wider_than_the_screen(opened: Opening, every_state: str, path: str, width: int) -> None:
+    page = opened(every_state + path, width)
+    assert page.evaluate("document.documentElement.scrollWidth") == width
+
+
+@PAGES
+def test_text_has_the_four_sizes_and_no_other(opened: Opening, every_state: str, path: str) -> None:
+    page = opened(every_state + path)
+    sizes = page.evaluate(
+        """() => {
+          const found = {};
+          const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+          while (walk.nextNode()) {
+            const holder = walk.currentNode.parentElement;
+            if (walk.currentNode.data.trim() && !holder.closest("style, .js-plotly-plot, .unseen")) {
+              found[getComputedStyle(holder).fontSize] = walk.currentNode.data;
+            }
+          }
+          return found;
+        }"""
+    )
+    assert set(sizes) <= {"30px", "22px", "17px", "14px"}, sizes
+    assert len(sizes) >= 3
+
+
+@PAGES
+def test_everything_to_tap_is_at_least_44_px_high_and_wide(opened: Opening, every_state: str, path: str) -> None:
+    page = opened(every_state + path)
+    taps = page.evaluate(
+        """() => [...document.querySelectorAll("main button, main a, main summary")]
+          .map((each) => [each.innerText || each.className, each.getBoundingClientRect()])
+          .filter(([, box]) => box.width > 0)
+          .map(([name, box]) => [name, box.width, box.height])"""
+    )
+    assert taps
+    assert [tap for tap in taps if tap[1] < 44 or tap[2] < 44] == []
+
+
+@WIDTHS
+@pytest.mark.parametrize("kind", ["due", "cool_all_the_way", "warm_all_the_way", "silent"])
+def test_no_label_of_the_cut_covers_another_or_leaves_the_picture(
+    opened: Opening, every_state: str, kind: str, width: int
+) -> None:
+    page = opened(f"{every_state}/bed/{kind}", width)
+    page.wait_for_selector(".tag")
+    boxes = page.evaluate(
+        """() => [...document.querySelectorAll(".one-bed .cut .tag")].map((each) => {
+          const box = each.getBoundingClientRect();
+          return [each.innerText, box.left, box.top, box.right, box.bottom];
+        })"""
+    )
+    (floor, right) = page.evaluate(
+        "() => { const box = document.querySelector('.one-bed .cut').getBoundingClientRect(); return [box.bottom, box.right]; }"
+    )
+    assert len(boxes) >= 7
+    for k, (name, left, top, end, bottom) in enumerate(boxes):
+        assert end <= right + 0.5, name
+        assert bottom <= floor + 0.5, name
+        for other in boxes[k + 1 :]:
+            apart = other[1] >= end - 1 or other[3] <= left + 1 or other[2] >= bottom - 1 or other[4] <= top + 1
+            assert apart, (name, other[0])
+
+
+def test_the_stem_of_a_call_ends_at_the_depth_where_it_is_true(opened: Opening) -> None:
+    with serving(fakes.one_bed("due")) as base:
+        for width, px_per_cm in ((390, 4.7), (1440, 6.3)):
+            page = opened(base, width)
+            ground_px, end_px = page.evaluate(
+                """() => [document.querySelector(".picture svg .surface").getBoundingClientRect(),
+                          document.querySelector(".below .stem").getBoundingClientRect().top].map((it) => it.top ?? it)"""
+            )
+            assert end_px - ground_px == pytest.approx(15 * px_per_cm, abs=4)  # the fake call is true 15 cm down
+
+
+def test_a_state_shows_in_every_copy_of_the_repeated_drawing(opened: Opening) -> None:
+    with serving(fakes.one_bed("silent")) as base:
+        page = opened(base, 768)
+        # the same plant, 280 units of 4.7 px per cm farther on, must look the same to the pixel
+        picture = page.locator(".cut").bounding_box()
+        assert picture is not None
+        clip = {"x": 100.0, "y": picture["y"], "width": 80.0, "height": picture["height"]}
+        page.add_style_tag(content=".labels, .below, .above { visibility: hidden }")
+        first = page.screenshot(clip=clip)
+        second = page.screenshot(clip=clip | {"x": 380.0})
+        assert first == second
+
+
+def test_a_hostile_name_stands_on_the_page_as_text(opened: Opening) -> None:
+    hostile = "<img src=x onerror=\"document.title='broken in'\">"
+    bed = fakes.bed("hostile", hostile, covers=(Cover(hostile, 0.09),), variety=hostile)
+    view = fakes.view(bed, (18.3, 17.6, 16.8, 16.4), (0.19, 0.21), fine=hostile, cool_line="cool below 7 cm")
+    with serving(FakeQueries(fakes.garden_view([view]))) as base:
+        for path in ("/", "/bed/hostile"):
+            page = opened(base + path)
+            page.wait_for_timeout(300)
+            assert page.locator("main img").count() == 0
+            assert hostile in page.locator("main").inner_text()
+            assert "broken in" not in page.title()
+
+
+def test_the_picture_speaks_to_a_screen_reader(opened: Opening, every_state: str) -> None:
+    page = opened(every_state + "/bed/due")
+    picture = page.get_by_role("img", name="Cut through Due: straw, compost above the soil; cool below 7 cm.")
+    assert picture.count() == 1
+    assert page.get_by_role("table", name="Due, from the soil surface down").count() == 1
+    assert page.get_by_role("heading", level=1).inner_text() == "Cloves cool, 17.4 °C."
