@@ -44,13 +44,33 @@
     lay(picture);
   }
 
+  // A page that loads its charts puts its elements up late, and the store speaks earlier: then what it said waits here.
+  const waiting = new Map();
+  const arrivals = new MutationObserver(() => {
+    for (const [name, cut] of waiting) {
+      begin(name, cut);
+    }
+    if (waiting.size === 0) {
+      arrivals.disconnect();
+    }
+  });
+
+  function begin(name, cut) {
+    const picture = document.getElementById(name);
+    if (picture) {
+      waiting.delete(name);
+      draw(picture, cut).catch((error) => console.warn(error.message));
+    } else {
+      waiting.set(name, cut);
+      arrivals.observe(document.body, { childList: true, subtree: true });
+    }
+  }
+
   window.dash_clientside = window.dash_clientside || {};
   window.dash_clientside.cut = {
     draw: function (cut, id) {
-      const name = JSON.stringify(Object.fromEntries(Object.entries(id).sort()));
-      const picture = document.getElementById(name);
-      if (picture && cut) {
-        draw(picture, cut).catch((error) => console.warn(error.message));
+      if (cut) {
+        begin(JSON.stringify(Object.fromEntries(Object.entries(id).sort())), cut);
       }
       return window.dash_clientside.no_update;
     },

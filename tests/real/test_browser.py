@@ -1,7 +1,6 @@
 """The pages in a real Chromium: what a grower sees and taps, and what the browser complains of."""
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -14,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from argon2 import PasswordHasher
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 from werkzeug.serving import make_server
 
 from collector.model import Due, Job, Notice
@@ -31,20 +30,7 @@ pytestmark = pytest.mark.browser
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
 PASSWORD = "straw and compost"
 HASH = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1).hash(PASSWORD)
-QUIET_FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
-QUIET_FLAGS += ["--disable-component-update", "--disable-sync"]
 BY_WIDTH = pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if path is None:
-        pytest.skip("Chromium is not installed; on Debian: apt-get install chromium")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, headless=True, args=QUIET_FLAGS)
-        yield browser
-        browser.close()
 
 
 @contextmanager
