@@ -8,7 +8,8 @@ from typing import Protocol
 from collector.advice.rounds import Round, Rounds
 from collector.advice.voice import voice_of
 from collector.advice.wording import message, word
-from collector.model import Garden, Job, Memory, Notice
+from collector.calls import Job, Memory, Notice
+from collector.model import Garden
 from collector.ports import Clock, Readings, SeasonStore
 
 

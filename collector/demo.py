@@ -23,8 +23,9 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from collector import clock as clocks
 from collector import wiring
+from collector.calls import DoneMark, Job
 from collector.errors import CooldepthError, SourceError
-from collector.model import DoneMark, Garden, Job
+from collector.model import Garden
 from collector.ports import Clock
 from collector.simulate import play, scenario
 from collector.sources.embedded import EmbeddedBroker

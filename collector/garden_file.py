@@ -17,17 +17,7 @@ from typing import Any
 from collector.errors import GardenFileError
 from collector.garden_keys import KEYS, LISTS, TABLES, Key, Kind, fits, header, keys_of
 from collector.garden_rules import Node, broken_rules, field_capacity, is_variable_name, time_of_day, wilting_point
-from collector.model import (
-    Bed,
-    Cover,
-    Garden,
-    MqttSettings,
-    NotifySettings,
-    Planting,
-    Probe,
-    SerialSettings,
-    StoreSettings,
-)
+from collector.model import Bed, Cover, Garden, MqttSettings, NotifySettings, Planting, Probe, SerialSettings, StoreSettings
 from collector.secrets import MQTT_PASSWORD, MQTT_USER, SecretError, secret
 from collector.units import Quantity, UnitSystem
 

@@ -15,8 +15,9 @@ from dataclasses import replace
 
 from collector.advice.state import MINUTE_MS
 from collector.advice.voice import voice_of
+from collector.calls import Errand, Job, Memory, Notice
 from collector.errors import NotifyError
-from collector.model import Errand, Garden, Job, Memory, Notice
+from collector.model import Garden
 from collector.ports import Clock, Notifier, SeasonStore
 
 log = logging.getLogger("cooldepth")

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
-from collector.model import Batch, DoneMark, Envelope, Errand, Job, Memory, Notice, Reading, Refusal, Series, Unclaimed
+from collector.calls import DoneMark, Errand, Job, Memory, Notice
+from collector.model import Batch, Envelope, Reading, Refusal, Series, Unclaimed
 
 
 class Clock(Protocol):

@@ -18,13 +18,15 @@ from numpy.typing import NDArray
 
 from collector.advice.fault_words import fault_words
 from collector.advice.rounds import Round, Rounds, series_of
-from collector.advice.rules import UNDO_MS, newest_mark
+from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
+from collector.advice.rules import newest_mark
 from collector.advice.state import HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, BedState, grid_of
 from collector.advice.voice import voice_of
 from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
 from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
+from collector.calls import Job, Notice, Report
 from collector.errors import QuestionError
-from collector.model import Bed, Garden, Job, Notice, Probe, Reading, Report, Series, Unclaimed
+from collector.model import Bed, Garden, Probe, Reading, Series, Unclaimed
 from collector.ports import Clock, Readings, SeasonStore
 from collector.units import Quantity
 
@@ -34,6 +36,8 @@ PACE_READINGS = 50
 # that starts again takes a minute or two. Common practice, no source.
 LATE_READINGS, LATE_LEAST_MS = 3, 5 * MINUTE_MS
 SILENT_READINGS, SILENT_LEAST_MS = 12, HOUR_MS
+# An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
+AIR_PATIENCE_MS = HOUR_MS
 
 # The collector reports every few seconds of the machine's time. It is missed when its report is
 # older than this by the garden's clock and has stood so long by the machine's (a simulated
@@ -79,6 +83,7 @@ class BedView:
     heard_ms: int | None
     cool_line: str | None  # "cool below 7 cm", "cool all the way down", in the grower's unit; None if not known
     crossings_m: tuple[float, ...]  # depths at which the soil crosses the limit, shallowest first
+    air_c: float | None  # of the bed's own air thermometer, else of another bed's; None if none spoke lately
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +297,16 @@ class SoilQueries:
             heard_ms=max((_heard_ms(view.last) for view in in_soil if view.last), default=None),
             cool_line=cool_line(state, self._voice),
             crossings_m=crossings_m,
+            air_c=self._air_c(bed, latest, now_ms),
         )
+
+    def _air_c(self, bed: Bed, latest: Mapping[str, Reading], now_ms: int) -> float | None:
+        """Air over one garden is one air, so the nearest thermometer that spoke lately serves a bed that has none."""
+        for probe in sorted(self._garden.probes, key=lambda probe: probe.bed_id != bed.id):
+            last = latest.get(probe.id) if probe.quantity is Quantity.AIR_TEMPERATURE else None
+            if last is not None and last.trusted and now_ms - last.measured_ms <= AIR_PATIENCE_MS:
+                return last.value
+        return None
 
     def _probe_view(self, probe: Probe, last: Reading | None, series: Series, now_ms: int) -> ProbeView:
         return ProbeView(probe, last, _heard(last, series, now_ms), fault_words(probe, last, self._voice))

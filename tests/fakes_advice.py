@@ -10,25 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from collector.advice.state import BedState, state_of
+from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report
 from collector.errors import NotifyError
-from collector.model import (
-    Bed,
-    DoneMark,
-    Errand,
-    Flag,
-    Garden,
-    Job,
-    Memory,
-    Notice,
-    Planting,
-    Probe,
-    Reading,
-    Refusal,
-    Report,
-    Series,
-    StoreSettings,
-    Unclaimed,
-)
+from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
 from collector.units import Quantity, UnitSystem
 from tests.fakes import NOW_MS
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from collector.advice import shade, silence, water
 from collector.advice.state import HOUR_MS, BedState
 from collector.advice.voice import Voice
-from collector.model import Call, Due, Job
+from collector.calls import Call, Due, Job
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def _shade(call: Call, state: BedState, voice: Voice) -> Words:
         ),
         above_ground=True,
         depth_m=state.bed.clove_depth_m or 0.0,
-        caution="Driving posts for the cloth? Buried lines: look before you drive them." if button else None,
+        caution="Posts to drive? Buried lines: look first." if button else None,
     )
 
 

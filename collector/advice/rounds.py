@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
 from collector.advice.state import STATE_SPAN_MS, BedState, state_of
-from collector.model import Bed, Call, DoneMark, Job, Memory, Reading, Series
+from collector.calls import Call, DoneMark, Job, Memory
+from collector.model import Bed, Reading, Series
 from collector.ports import Readings, SeasonStore
 
 # A round is good for so long while nothing new is heard: two days of readings a minute take a

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from collector.advice import shade, silence, water
 from collector.advice.state import DAY_MS, MINUTE_MS, BedState
 from collector.advice.verdict import Verdict
-from collector.model import Call, DoneMark, Due, Evidence, Job, Memory
+from collector.calls import Call, DoneMark, Due, Evidence, Job, Memory
 
 # For this long after a tap on "done" it is shown as done, and may be taken back.
 UNDO_MS = 10 * MINUTE_MS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collector.advice.state import BedState, reaches_clove
 from collector.advice.verdict import Verdict
-from collector.model import Due, Evidence
+from collector.calls import Due, Evidence
 from collector.units import Quantity
 
 # Fine again only this far under the limit [K], so that a mean that lingers at it is told once.

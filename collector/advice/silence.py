@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collector.advice.state import DAY_MS, MEAN_LEAST_COVER, MOISTURE_PATIENCE_MS, BedState, reaches_clove
 from collector.advice.verdict import Verdict
-from collector.model import Due, Evidence
+from collector.calls import Due, Evidence
 
 # Thermometers are missed when so much of a day is gone that its mean is no longer known, moisture
 # probes when they no longer speak for now. Common practice, no source.

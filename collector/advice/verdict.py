@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from collector.model import Due
+from collector.calls import Due
 
 
 @dataclass(frozen=True, slots=True)

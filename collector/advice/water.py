@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collector.advice.state import BedState
 from collector.advice.verdict import Verdict
-from collector.model import Due, Evidence
+from collector.calls import Due, Evidence
 from collector.soil.water import refill_litres, watering_minutes
 from collector.units import Quantity
 

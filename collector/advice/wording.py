@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from collector.advice.job_words import JOB_WORDS, brief
 from collector.advice.state import BedState
 from collector.advice.voice import Voice
-from collector.model import Call, Due, Job
+from collector.calls import Call, Due, Job
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report
 from collector.errors import QuestionError
-from collector.model import DoneMark, Due, Errand, Job, Memory, Notice, Report
 from collector.stores.schema import Writer
 
 _NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms"

@@ -8,13 +8,12 @@ import dash
 from dash import ALL, Input, Output, ctx, html
 from dash.development.base_component import Component
 
-from collector.model import Due, Job
-from collector.query import BedView, GardenView, Heard, SoilQueries, WordedCall
+from collector.calls import Due, Job
+from collector.query import UNDO_MS, BedView, GardenView, Heard, SoilQueries, WordedCall
 from dashboard import ids, theme
 from dashboard.figures import cut
 from dashboard.figures.cut_frame import Frame
 
-UNDO_MS = 10 * 60 * 1000
 _SHOWN = 2  # more calls than this on a side fold up
 
 

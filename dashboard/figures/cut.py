@@ -14,7 +14,8 @@ import random
 import zlib
 from functools import lru_cache
 
-from collector.model import Bed, Due, Job
+from collector.calls import Due, Job
+from collector.model import Bed
 from collector.query import BedView
 from dashboard.figures.cut_covers import marks
 from dashboard.figures.cut_field import clove_is_warm, field, gradient_stops

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from collector.query import BedView, Heard
-from collector.units import Quantity
+from collector.query import BedView
 from dashboard.figures.cut_frame import Frame, cover_cm
 from dashboard.theme import temperature_colour
 
@@ -33,12 +32,11 @@ def field(view: BedView, frame: Frame) -> Field:
     depths_m = tuple((top_cm + k * _STEP_CM) / 100 for k in range(count + 1))
     values = [_value_c(view, depth_m) for depth_m in depths_m]
     first = next((k for k, value in enumerate(values) if value is not None), None)
-    air_c = air_temperature_c(view)
-    if first and air_c is not None:
+    if first and view.air_c is not None:
         known_c = values[first]
         assert known_c is not None
         for k in range(first):
-            values[k] = air_c + (known_c - air_c) * k / first
+            values[k] = view.air_c + (known_c - view.air_c) * k / first
     return Field(depths_m, tuple(values), covers_known=values[0] is not None)
 
 
@@ -47,14 +45,6 @@ def _value_c(view: BedView, depth_m: float) -> float | None:
     profile = view.state.temperature
     answers = (profile.at(nearly_m) for nearly_m in (depth_m, depth_m - 1e-9, depth_m + 1e-9) if profile is not None)
     return next((estimate.value for estimate in answers if estimate is not None), None)
-
-
-def air_temperature_c(view: BedView) -> float | None:
-    """What the bed's air thermometer last said [°C]; None where there is none or it has not spoken lately."""
-    for each in view.probes:
-        if each.probe.quantity is Quantity.AIR_TEMPERATURE and each.last and each.last.trusted and each.heard is Heard.FRESH:
-            return each.last.value
-    return None
 
 
 def gradient_stops(of: Field, frame: Frame, limit_c: float | None) -> str:

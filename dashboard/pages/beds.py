@@ -8,7 +8,8 @@ import dash
 from dash import Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from collector.model import Due, Garden
+from collector.calls import Due
+from collector.model import Garden
 from collector.query import BedView, Heard, SoilQueries
 from dashboard import ids, theme, view_state
 from dashboard.components import calls

@@ -9,8 +9,9 @@ import dash
 from dash import ALL, Input, Output, ctx, html
 from dash.development.base_component import Component
 
+from collector.calls import Notice
 from collector.errors import QuestionError
-from collector.model import Garden, Notice
+from collector.model import Garden
 from collector.query import SoilQueries
 from dashboard import ids, theme, view_state
 

@@ -10,7 +10,7 @@ import dash
 from dash import ALL, Input, Output, State, ctx, dcc, html
 from dash.development.base_component import Component
 
-from collector.model import Due
+from collector.calls import Due
 from collector.query import BedView, GardenView, Heard, SoilQueries
 from dashboard import ids, theme, view_state
 from dashboard.components import bed_heading, calls, cut_view, live

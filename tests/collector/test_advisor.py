@@ -3,8 +3,8 @@
 import pytest
 
 from collector.advisor import Advisor
+from collector.calls import Due, Job
 from collector.errors import StoreError
-from collector.model import Due, Job
 from collector.notices import Notices
 from collector.stores.season import SqliteSeason
 from tests.fakes import NOW_MS, FakeClock

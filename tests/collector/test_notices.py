@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from collector.model import Due, Job, Memory, Notice, NotifySettings
+from collector.calls import Due, Job, Memory, Notice
+from collector.model import NotifySettings
 from collector.notices import Notices, end_of_quiet_ms
 from collector.stores.season import SqliteSeason
 from tests.fakes import FakeClock

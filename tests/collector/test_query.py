@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from collector.calls import Due, Job, Report
 from collector.errors import QuestionError
-from collector.model import Batch, Due, Flag, Job, Report, Unclaimed
+from collector.model import Batch, Flag, Unclaimed
 from collector.query import Heard, SoilQueries
 from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
@@ -72,6 +73,23 @@ def test_an_empty_store_is_a_garden_that_was_never_heard():
     assert (view.heard, view.heard_ms, view.cool_line, view.fine) == (Heard.NEVER, None, None, None)
     assert [worded.flag for worded in view.calls] == ["Nothing heard yet"]
     assert [(each.last, each.heard, each.fault) for each in view.probes] == [(None, Heard.NEVER, None)] * 4
+
+
+def test_the_air_over_one_bed_serves_the_others_while_it_is_fresh():
+    air = probe(Quantity.AIR_TEMPERATURE, None, "north")
+    asked = Asked(bed(), bed(bed_id="north", others=[Quantity.AIR_TEMPERATURE]))
+    assert asked.queries.bed("terrace").air_c is None
+    asked.readings.say(air, 24.5, NOW_MS - 20 * MINUTE_MS)
+    assert [asked.queries.bed(name).air_c for name in ("terrace", "north")] == [24.5, 24.5]
+    asked.clock.pass_s(3600)
+    assert asked.queries.bed("terrace").air_c is None
+
+
+def test_a_bed_goes_by_its_own_air_thermometer_first():
+    asked = Asked(*(bed(bed_id=name, others=[Quantity.AIR_TEMPERATURE]) for name in ("north", "south")))
+    asked.readings.say(probe(Quantity.AIR_TEMPERATURE, None, "north"), 20.0, NOW_MS)
+    asked.readings.say(probe(Quantity.AIR_TEMPERATURE, None, "south"), 25.0, NOW_MS)
+    assert asked.queries.bed("south").air_c == 25.0
 
 
 def test_a_garden_file_with_one_probe_is_enough():

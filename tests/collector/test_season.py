@@ -5,8 +5,9 @@ from dataclasses import replace
 
 import pytest
 
+from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report
 from collector.errors import QuestionError, StoreError
-from collector.model import Batch, DoneMark, Due, Errand, Job, Memory, Notice, Reading, Report
+from collector.model import Batch, Reading
 from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadingStore
 

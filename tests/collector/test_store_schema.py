@@ -7,8 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
+from collector.calls import Job
 from collector.errors import SchemaError, StoreBusyError, StoreError
-from collector.model import Batch, Job
+from collector.model import Batch
 from collector.stores import schema
 from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore

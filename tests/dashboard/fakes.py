@@ -12,22 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from collector.advice.state import BedState, WaterState
+from collector.calls import Call, Due, Evidence, Job, Notice
 from collector.errors import QuestionError
-from collector.model import (
-    Bed,
-    Call,
-    Cover,
-    Due,
-    Evidence,
-    Flag,
-    Garden,
-    Job,
-    Notice,
-    Planting,
-    Probe,
-    Reading,
-    Unclaimed,
-)
+from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, Unclaimed
 from collector.query import BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
@@ -190,6 +177,7 @@ def view(
         heard_ms=state.heard_ms,
         cool_line=cool_line if temperature and limit_c is not None else None,
         crossings_m=temperature.crossings(limit_c) if temperature and limit_c is not None else (),
+        air_c=air_c if heard is Heard.FRESH else None,
     )
 
 

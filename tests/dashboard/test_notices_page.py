@@ -1,7 +1,7 @@
 """Notices: what was told, when, and the tap that says it was seen."""
 
+from collector.calls import Job, Notice
 from collector.errors import QuestionError
-from collector.model import Job, Notice
 from dashboard.pages import notices
 from tests.dashboard import fakes
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS, FakeQueries

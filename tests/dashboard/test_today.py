@@ -9,7 +9,7 @@ import dash
 import pytest
 from dash.development.base_component import Component
 
-from collector.model import Due, Job
+from collector.calls import Due, Job
 from collector.query import BedView, GardenView
 from collector.units import UnitSystem
 from dashboard import ids

@@ -4,26 +4,23 @@ import os
 import signal
 import subprocess
 import sys
-import threading
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
 from argon2 import PasswordHasher
 from playwright.sync_api import Browser, Page, expect
-from werkzeug.serving import make_server
 
-from collector.model import Due, Job, Notice
+from collector.calls import Due, Job, Notice
 from dashboard import theme
-from dashboard.app import make_app
 from dashboard.figures.chart import Reader
 from tests.dashboard import fakes
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS, FakeQueries
 from tests.dashboard.test_app import GARDEN_FILE
 from tests.real.mosquitto import free_port, wait_until
+from tests.real.served import serving
 
 pytestmark = pytest.mark.browser
 
@@ -31,21 +28,6 @@ PHONE, DESK = {"width": 390, "height": 844}, {"width": 1440, "height": 900}
 PASSWORD = "straw and compost"
 HASH = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1).hash(PASSWORD)
 BY_WIDTH = pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
-
-
-@contextmanager
-def serving(queries: FakeQueries, password_hash: str | None = None) -> Iterator[str]:
-    """The dashboard of these answers on a free loopback port."""
-    app = make_app(queries, queries.garden().garden, password_hash)
-    server = make_server("127.0.0.1", 0, app.server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    try:
-        yield f"http://127.0.0.1:{server.server_port}"
-    finally:
-        server.shutdown()
-        thread.join()
-        server.server_close()
 
 
 @dataclass

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import base64
-import shutil
-import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
-from werkzeug.serving import make_server
+from playwright.sync_api import Browser, Page
 
 from collector.model import Cover
-from dashboard.app import make_app
 from tests.dashboard import fakes
 from tests.dashboard.fakes import FakeQueries
+from tests.real.served import serving
 
 pytestmark = pytest.mark.browser
 
@@ -35,31 +31,6 @@ SHARE_OF_OTHER_PIXELS = """async (shots) => {
 }"""
 
 Opening = Callable[..., Page]
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if path is None:
-        pytest.skip("Chromium is not installed; on Debian: apt-get install chromium")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, headless=True, args=["--no-sandbox", "--disable-gpu"])
-        yield browser
-        browser.close()
-
-
-@contextmanager
-def serving(queries: FakeQueries) -> Iterator[str]:
-    app = make_app(queries, queries.garden().garden, None)
-    server = make_server("127.0.0.1", 0, app.server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    try:
-        yield f"http://127.0.0.1:{server.server_port}"
-    finally:
-        server.shutdown()
-        thread.join()
-        server.server_close()
 
 
 @pytest.fixture  # anew for each test: dash keeps one list of pages for the whole process, and the newest app owns it

@@ -5,14 +5,13 @@ import os
 import signal
 import subprocess
 import sys
-import threading
 import time
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
 from playwright.sync_api import expect
 
 from tests.real.mosquitto import free_port, publish, wait_until
+from tests.real.web_hook import WebHook
 
 pytestmark = [pytest.mark.broker, pytest.mark.browser]
 
@@ -72,30 +71,6 @@ DRY = 0.20
 WARM_C = 19.0
 
 
-@pytest.fixture
-def phone():
-    """A real HTTP listener that stands for the grower's phone."""
-    heard = []
-
-    class Listener(BaseHTTPRequestHandler):
-        def do_POST(self):
-            heard.append(json.loads(self.rfile.read(int(self.headers["Content-Length"]))))
-            self.send_response(200)
-            self.send_header("Content-Length", "0")
-            self.end_headers()
-
-        def log_message(self, *args):
-            pass
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Listener)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
-    thread.start()
-    yield f"json://127.0.0.1:{server.server_port}", heard
-    server.shutdown()
-    thread.join()
-    server.server_close()
-
-
 def two_days(now_s):
     """A reading of each probe every ten minutes up to now: warm and dry."""
     for time_s in range(now_s - 2 * 86400, now_s, 600):
@@ -103,32 +78,33 @@ def two_days(now_s):
         yield "garden/stake", json.dumps(pack).encode()
 
 
-def test_from_the_probe_in_the_bed_to_the_page_and_the_phone(mosquitto, phone, chromium, tmp_path):
-    url, heard = phone
+def test_from_the_probe_in_the_bed_to_the_page_and_the_phone(mosquitto, chromium, tmp_path):
     (tmp_path / "garden.toml").write_text(GARDEN.format(broker=mosquitto.port))
     port = free_port()
     call = [sys.executable, "-m", "collector", "run", "--garden", str(tmp_path / "garden.toml"), "--port", str(port)]
-    with (tmp_path / "log").open("w") as log:
-        program = subprocess.Popen(call, env={**os.environ, "COOLDEPTH_PHONE_URL": url}, stderr=log)
-    try:
-        wait_until(lambda: "listening on mqtt" in (tmp_path / "log").read_text())
-        time.sleep(1)  # until the session stands; what is said before goes nowhere
-        publish(mosquitto.port, two_days(int(time.time())))
-        wait_until(lambda: len(heard) >= 2, 45)
-        told = " ".join(f"{each['title']} {each['message']}" for each in heard)
-        assert "75 litres" in told
-        assert "19" in told
-        assert "18 °C" in told
+    log = tmp_path / "log"
+    with WebHook() as phone, log.open("w") as out:
+        url = f"json://127.0.0.1:{phone.port}"
+        program = subprocess.Popen(call, env={**os.environ, "COOLDEPTH_PHONE_URL": url}, stderr=out)
+        try:
+            wait_until(lambda: "listening on mqtt" in log.read_text())
+            time.sleep(1)  # until the session stands; what is said before goes nowhere
+            publish(mosquitto.port, two_days(int(time.time())))
+            wait_until(lambda: len(phone.received) >= 2, 45)
+            told = " ".join(f"{body['title']} {body['message']}" for _, body in phone.received)
+            assert "75 litres" in told
+            assert "averaged 19 °C" in told
+            assert "limit is 18 °C" in told
 
-        page = chromium.new_page(viewport={"width": 390, "height": 844})
-        page.goto(f"http://127.0.0.1:{port}")
-        expect(page.get_by_role("heading", level=1)).to_have_text("Two jobs today.")
-        expect(page.get_by_text("Water 75 litres")).to_be_visible()
-        page.get_by_role("button", name="Watered").click()
-        expect(page.get_by_text("Done at")).to_be_visible()
-        page.close()
-    finally:
-        program.send_signal(signal.SIGTERM)
-        status = program.wait(timeout=30)
+            page = chromium.new_page(viewport={"width": 390, "height": 844})
+            page.goto(f"http://127.0.0.1:{port}")
+            expect(page.get_by_role("heading", level=1)).to_have_text("Two jobs today.")
+            expect(page.get_by_text("Water 75 litres")).to_be_visible()
+            page.get_by_role("button", name="Watered").click()
+            expect(page.get_by_text("Done at")).to_be_visible()
+            page.close()
+        finally:
+            program.send_signal(signal.SIGTERM)
+            status = program.wait(timeout=30)
     assert status == 0
-    assert "everything acknowledged is stored" in (tmp_path / "log").read_text()
+    assert "everything acknowledged is stored" in log.read_text()

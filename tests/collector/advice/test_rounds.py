@@ -3,7 +3,7 @@
 import pytest
 
 from collector.advice.rounds import ROUND_KEEPS_MS, Rounds
-from collector.model import Due, Job, Memory
+from collector.calls import Due, Job, Memory
 from tests.fakes import NOW_MS
 from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, bed, every, probe
 

@@ -6,7 +6,7 @@ import pytest
 
 from collector.advice.rules import RULES, newest_mark, step
 from collector.advice.state import WaterState
-from collector.model import DoneMark, Due, Evidence, Job, Memory
+from collector.calls import DoneMark, Due, Evidence, Job, Memory
 from collector.soil.profile import Estimate, Profile
 from tests.fakes import NOW_MS
 from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, T, bed, probe, state

@@ -10,7 +10,8 @@ from collector.advice.fault_words import fault_words
 from collector.advice.rules import step
 from collector.advice.voice import Voice
 from collector.advice.wording import cool_line, fine_sentence, message, word, worth_showing
-from collector.model import Due, Flag, Job, Memory, Reading
+from collector.calls import Due, Job, Memory
+from collector.model import Flag, Reading
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
 from tests.collector.advice.test_rules import HEARD, NOTHING, UNKNOWN, dry, silent_for, warm

@@ -1,0 +1,111 @@
+"""What is due and what was told: the nouns of advice, notices and the season's records.
+
+Plain frozen values like those of `collector.model`; times are milliseconds since 1970-01-01 UTC.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Job(StrEnum):
+    """What a call asks for."""
+
+    SHADE = "shade"
+    WATER = "water"
+    LOOK = "look"  # at a stake that has fallen silent
+
+
+class Due(StrEnum):
+    """How pressing a call is. FINE asks for nothing; NOT_KNOWN says that the data does not tell."""
+
+    DUE = "due"
+    SOON = "soon"
+    FINE = "fine"
+    NOT_KNOWN = "not known"
+    DONE = "done"
+
+
+class Evidence(StrEnum):
+    """How well a rule is founded."""
+
+    PUBLISHED = "published"
+    COMMON_PRACTICE = "common practice"
+    WEAK = "weak"
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """What a bed asks for, or why nobody can tell; `advice.wording` puts it into words.
+
+    `reason` names the branch of the rule that spoke; `numbers` holds what it went by, the
+    unit of each in its name.
+    """
+
+    bed_id: str
+    job: Job
+    due: Due
+    since_ms: int
+    reason: str
+    numbers: Mapping[str, float]
+    evidence: Evidence
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What a rule remembers of one job in one bed between two looks at it."""
+
+    bed_id: str
+    job: Job
+    due: Due = Due.FINE
+    since_ms: int = 0
+    told_ms: int | None = None
+    done_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A call put into words and told, kept for the record."""
+
+    id: int
+    raised_ms: int
+    bed_id: str
+    job: Job
+    title: str
+    text: str
+    seen_ms: int | None = None
+    cleared_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Errand:
+    """One notice on its way to one phone. `channel` is the name of the variable that holds its address."""
+
+    notice: Notice
+    channel: str
+    not_before_ms: int
+    attempts: int = 0
+    delivered_ms: int | None = None
+    trouble: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DoneMark:
+    """The grower said that a job is done; `undone_ms` is when that was taken back, `litres` what was given if told."""
+
+    bed_id: str
+    job: Job
+    at_ms: int
+    undone_ms: int | None = None
+    litres: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What the collector last said of itself: when, and its troubles in sentences."""
+
+    at_ms: int
+    troubles: tuple[str, ...] = ()
