@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import getpass
+import io
 import json
 import logging
 import os
@@ -24,7 +25,8 @@ import argon2
 
 from collector import tables, wiring
 from collector.demo import DEMO_SPEED, run_demo
-from collector.errors import CooldepthError, GardenFileError
+from collector.errors import CooldepthError, DecodeError, GardenFileError
+from collector.forecaster import Forecaster, read_weather, write_forecast
 from collector.model import Batch
 from collector.ports import Clock
 
@@ -180,6 +182,23 @@ def import_file(arguments: argparse.Namespace) -> int:
     return 0 if refused_rows == 0 else 1
 
 
+def forecast(arguments: argparse.Namespace) -> int:
+    """The soil's temperature at a depth in the hours ahead, with its 80 % band."""
+    garden = wiring.read_garden(arguments.garden)
+    weather = None
+    if arguments.weather:
+        with _open_lines(arguments.weather) as lines:
+            try:
+                weather = read_weather(io.TextIOWrapper(lines, encoding="utf-8"))
+            except (DecodeError, UnicodeDecodeError) as error:
+                raise CooldepthError(f"{arguments.weather}: {error}") from None
+    with wiring.open_readings(garden) as readings:
+        now_ms = wiring.now_ms() if arguments.at is None else arguments.at
+        ahead = Forecaster(garden, readings).ahead(arguments.bed, arguments.depth_cm / 100, now_ms, arguments.hours, weather)
+    write_forecast(ahead, sys.stdout)
+    return 0
+
+
 def user(arguments: argparse.Namespace) -> int:
     """Turn a password into the line that lets the pages ask for it."""
     if arguments.stdin:
@@ -207,7 +226,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(required=True, metavar="command")
 
     def add(name: str, command: Command, example: str, *, garden: bool = True) -> argparse.ArgumentParser:
-        told = (command.__doc__ or "").strip()
+        told = (command.__doc__ or "").strip().replace("%", "%%")  # argparse fills in percent signs
         new = commands.add_parser(name, help=told, description=told, epilog=f"example: cooldepth {name} {example}".rstrip())
         new.set_defaults(command=command)
         if garden:
@@ -244,6 +263,16 @@ def _parser() -> argparse.ArgumentParser:
     new = add("import", import_file, "--garden garden.toml --yes old-logger.csv")
     new.add_argument("file", type=Path, metavar="FILE.csv", help="columns time_utc, probe, value; others are passed over")
     new.add_argument("--yes", action="store_true", help="write; without it the file is only read and judged")
+
+    new = add("forecast", forecast, "--garden garden.toml --bed terrace --depth-cm 12 --hours 72 --weather days.csv")
+    new.add_argument("--bed", required=True, metavar="ID", help="id of the bed")
+    new.add_argument("--depth-cm", type=float, required=True, metavar="D", help="depth below the soil surface")
+    new.add_argument("--hours", type=int, default=72, metavar="N", help="how many hours ahead, 1 to 168 (72)")
+    new.add_argument("--at", type=_time_ms, metavar="T", help="from this time on, by no reading later than it (now)")
+    new.add_argument(
+        "--weather", type=Path, metavar="FILE.csv", help="hourly weather: its rows up to T were observed, the later are forecast"
+    )
+    new.add_argument("--format", choices=["csv"], default="csv")
 
     new = add("user", user, "", garden=False)
     new.add_argument("--stdin", action="store_true", help="read the password from standard input")

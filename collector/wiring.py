@@ -82,6 +82,11 @@ def _sources(garden: Garden, mqtt: MqttSettings | None, clock: clocks.SystemCloc
     return sources
 
 
+def now_ms() -> int:
+    """The present by the clock that all of this runs on, milliseconds since 1970-01-01 UTC."""
+    return clocks.from_environment().now_ms()
+
+
 @contextmanager
 def open_readings(garden: Garden) -> Iterator[SqliteReadings]:
     """The reading side of the garden's store."""

@@ -168,7 +168,9 @@ def test_a_short_password_is_not_taken(capsys, monkeypatch):
     assert "want at least 10 characters, got 6" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("command", ["demo", "run", "collect", "serve", "check", "export", "refused", "import", "user"])
+@pytest.mark.parametrize(
+    "command", ["demo", "run", "collect", "serve", "check", "export", "refused", "import", "forecast", "user"]
+)
 def test_every_command_has_help_with_an_example(command, capsys):
     with pytest.raises(SystemExit) as ended:
         main([command, "--help"])

@@ -1,0 +1,162 @@
+"""Soil temperature in the days ahead: reads the store and a weather table, and asks `soil.forecast`.
+
+It changes nothing and holds nothing open; every question is answered from readings up to its
+moment alone.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterable
+from typing import TextIO
+
+import numpy as np
+
+from collector.errors import DecodeError, QuestionError
+from collector.model import Bed, Garden, Probe
+from collector.ports import Readings
+from collector.soil.forecast.inputs import (
+    AIR_C,
+    HOUR_MS,
+    HUMIDITY_PCT,
+    QUANTITIES,
+    RAIN_MM,
+    SUN_W_M2,
+    WIND_M_S,
+    Record,
+    Site,
+    Weather,
+)
+from collector.soil.forecast.model import PAST_DAYS, Fitted, Forecast, fit, forecast
+from collector.tables import time_ms, time_text
+from collector.units import Quantity
+
+FORECAST_COLUMNS = ("time_utc", "mean_c", "low_c", "high_c")
+
+_WEATHER_PROBES = {
+    AIR_C: Quantity.AIR_TEMPERATURE,
+    SUN_W_M2: Quantity.SOLAR_IRRADIANCE,
+    HUMIDITY_PCT: Quantity.RELATIVE_HUMIDITY,
+    WIND_M_S: Quantity.WIND_SPEED,
+    RAIN_MM: Quantity.RAIN,
+}
+_PAST_MS = PAST_DAYS * 24 * HOUR_MS
+
+
+class Forecaster:
+    """Forecasts for the beds of one garden, from its readings and, where there is one, a weather table."""
+
+    def __init__(self, garden: Garden, readings: Readings) -> None:
+        """It opens nothing: the store is the caller's to close."""
+        self._garden = garden
+        self._readings = readings
+
+    def fitted(self, bed_id: str, depth_m: float, now_ms: int, weather: Weather | None = None) -> Fitted:
+        """What the past up to `now_ms` tells of a depth [m] of a bed; without a weather table the garden's own probes serve.
+
+        Raises QuestionError for an unknown bed, a depth outside the soil column, or a bed that has not spoken lately.
+        """
+        bed = self._garden.bed(bed_id)
+        if bed is None:
+            known = ", ".join(bed.id for bed in self._garden.beds)
+            raise QuestionError(f"bed {bed_id!r} is not in the garden file; want one of: {known}")
+        try:
+            return fit(self._records(bed, now_ms), weather or self._own_weather(bed, now_ms), self._site, depth_m, now_ms)
+        except ValueError as error:
+            raise QuestionError(f"no forecast for bed {bed.id} at {time_text(now_ms)}: {error}") from None
+
+    def ahead(self, bed_id: str, depth_m: float, now_ms: int, hours: int, weather: Weather | None = None) -> Forecast:
+        """Temperature at a depth [m] of a bed at each of the next full hours; weather rows after `now_ms` count as forecast.
+
+        Raises QuestionError as `fitted` does, and for `hours` outside 1 to 168.
+        """
+        fitted = self.fitted(bed_id, depth_m, now_ms, weather)
+        try:
+            return forecast(fitted, weather or Weather(), hours)
+        except ValueError as error:
+            raise QuestionError(f"no forecast for bed {bed_id}: {error}") from None
+
+    @property
+    def _site(self) -> Site:
+        return Site(self._garden.latitude_deg, self._garden.longitude_deg, self._garden.elevation_m)
+
+    def _records(self, bed: Bed, now_ms: int) -> list[Record]:
+        records = []
+        for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE):
+            if probe.depth_m is not None:
+                series = self._readings.series(probe.id, now_ms - _PAST_MS, now_ms + 1).trusted()
+                records.append(Record(probe.depth_m, series.time_ms, series.value))
+        return records
+
+    def _own_weather(self, bed: Bed, now_ms: int) -> Weather:
+        """The garden's weather probes as a table: for each quantity one probe, the bed's own before another bed's."""
+        columns = {}
+        times: list[np.ndarray] = []
+        found = {name: self._weather_probe(bed, quantity) for name, quantity in _WEATHER_PROBES.items()}
+        series = {
+            name: self._readings.series(probe.id, now_ms - _PAST_MS, now_ms + 1).trusted()
+            for name, probe in found.items()
+            if probe
+        }
+        if not any(one.time_ms.size for one in series.values()):
+            return Weather()
+        times = [one.time_ms for one in series.values()]
+        together = np.unique(np.concatenate(times))
+        for name, one in series.items():
+            column = np.full(together.size, np.nan)
+            column[np.searchsorted(together, one.time_ms)] = one.value
+            columns[name] = column
+        return Weather(together, columns)
+
+    def _weather_probe(self, bed: Bed, quantity: Quantity) -> Probe | None:
+        return next((probe for one in (bed, *self._garden.beds) for probe in one.probes_of(quantity)), None)
+
+
+def read_weather(lines: Iterable[str]) -> Weather:
+    """A weather table from CSV: `time_utc`, and columns named as in `soil.forecast.inputs.QUANTITIES`; others are left aside.
+
+    An empty cell is a value that is missing. Rows may come in any order and with gaps. Raises DecodeError, with the
+    line, for a heading without what a forecast needs, a time that is none or a cell that is no number.
+    """
+    rows = csv.reader(lines)
+    heading = [cell.strip().lstrip("\ufeff") for cell in next(rows, [])]
+    lacking = [name for name in ("time_utc", AIR_C, SUN_W_M2) if name not in heading]
+    if lacking:
+        raise DecodeError(
+            f"line 1: the heading lacks {', '.join(lacking)}; want time_utc and of {', '.join(QUANTITIES)} at least two"
+        )
+    places = {name: heading.index(name) for name in QUANTITIES if name in heading}
+    clock = heading.index("time_utc")
+    times: list[int] = []
+    columns: dict[str, list[float]] = {name: [] for name in places}
+    for row in rows:
+        if not row:
+            continue
+        if len(row) != len(heading):
+            raise DecodeError(f"line {rows.line_num}: {len(row)} cells, the heading has {len(heading)}; want as many")
+        try:
+            times.append(time_ms(row[clock].strip()))
+            for name, place in places.items():
+                columns[name].append(_number(row[place].strip(), name))
+        except DecodeError as error:
+            raise DecodeError(f"line {rows.line_num}: {error}") from None
+    return Weather(np.array(times, dtype=np.int64), {name: np.array(values) for name, values in columns.items()})
+
+
+def write_forecast(ahead: Forecast, out: TextIO) -> None:
+    """The forecast as CSV with the columns FORECAST_COLUMNS, one row for each full hour, to thousandths of a degree."""
+    table = csv.writer(out, lineterminator="\n")
+    table.writerow(FORECAST_COLUMNS)
+    for at, mean, low, high in zip(ahead.time_ms.tolist(), ahead.mean_c, ahead.low_c, ahead.high_c, strict=True):
+        table.writerow((time_text(at), f"{mean:.3f}", f"{low:.3f}", f"{high:.3f}"))
+
+
+def _number(text: str, name: str) -> float:
+    if not text or text.lower() == "nan":
+        return math.nan
+    try:
+        number = float(text)
+    except ValueError:
+        raise DecodeError(f"{name} {text!r} is no number; want one as 12.5, or an empty cell where it is not known") from None
+    return number if math.isfinite(number) else math.nan

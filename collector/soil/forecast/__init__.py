@@ -1,0 +1,1 @@
+"""The soil-temperature forecast: members that learn from the past, and a panel that knows how each has fared."""
