@@ -1,0 +1,160 @@
+"""Did the water get down: which depths answered a watering or rain, when, and whether to go on.
+
+A wetting front is seen where a probe steps up by more than it scatters within two hours; a
+small rise that takes longer is what drains from above. These rules are from memory and
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from collector.soil.arrays import Array
+from collector.soil.root_zone import probe_weights
+
+HOUR_MS = 3_600_000
+# A step is a rise of this much [m³/m³], or of so many scatters of the probe where it is noisier, within this time [ms].
+# From memory, common practice, no source.
+STEP_M3_M3 = 0.02
+STEP_SCATTERS = 5.0
+STEP_WITHIN_MS = 2 * HOUR_MS
+# Less than a step and more than this share of it, however slowly, is a rise.
+RISE_SHARE = 0.5
+# What a probe said for so long before tells how it scatters and where it began [ms].
+BEFORE_MS = 12 * HOUR_MS
+# Stop when the probe at about two thirds of the root depth steps; one within the roots and below half their depth counts as
+# that one. From memory, common practice, no source.
+STOP_SHARE, STOP_LEAST_SHARE = 2.0 / 3.0, 0.5
+
+
+class Flow(StrEnum):
+    """What to do with the hose."""
+
+    GO_ON = "go on"
+    STOP = "stop"  # the front is where it carries on down to the end of the roots by itself
+    TOO_MUCH = "too much"  # water goes past the roots
+    NOT_KNOWN = "not known"  # no probe sits where it would tell
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What one probe made of the water: `front_ms` when it stepped, None where it did not; `drained` for a late small rise.
+
+    `before_m3_m3` is where it stood, NaN where it was silent; `rise_m3_m3` the most it rose by, 0 or more, NaN where silent.
+    """
+
+    depth_m: float
+    before_m3_m3: float
+    rise_m3_m3: float
+    front_ms: int | None
+    drained: bool
+
+
+def answers(time_ms: NDArray[np.int64], depths_m: Sequence[float], moisture: Array, since_ms: int) -> tuple[Answer, ...]:
+    """How each depth answered the water that began at a time [m³/m³ and ms], shallowest first.
+
+    Args:
+        time_ms: times of the readings, strictly ascending, n of them; some from before the water and some after
+            [ms since 1970-01-01 UTC].
+        depths_m: depths of the moisture probes, strictly ascending, above 0, k of them [m].
+        moisture: volume ratio of water, n by k, NaN is not known [m³/m³].
+        since_ms: when the water began [ms since 1970-01-01 UTC].
+
+    Raises:
+        ValueError: times or depths that do not ascend, a table of another shape, or no time before and after the beginning.
+
+    Source: a step above a probe's own scatter within one to two hours; from memory, common practice, no source.
+    """
+    probe_weights(depths_m, 1.0)
+    table = np.asarray(moisture, dtype=np.float64)
+    if table.shape != (time_ms.size, len(depths_m)):
+        raise ValueError(f"moisture has shape {table.shape}; want {(time_ms.size, len(depths_m))}, times by depths")
+    if (np.diff(time_ms) <= 0).any():
+        raise ValueError("time_ms does not ascend; want each time once, the oldest first")
+    before = (time_ms > since_ms - BEFORE_MS) & (time_ms <= since_ms)
+    after = time_ms > since_ms
+    if not before.any() or not after.any():
+        raise ValueError(f"since_ms is {since_ms}: want readings of the {BEFORE_MS // HOUR_MS} h before it and some after it")
+    return tuple(_answer(float(depth_m), time_ms, table[:, k], before, after) for k, depth_m in enumerate(depths_m))
+
+
+def reached_m(found: Sequence[Answer]) -> tuple[float, float | None]:
+    """How far down the front came: the deepest depth that stepped, and the next one that did not [m].
+
+    The first is 0 where no depth stepped, the second None where the deepest probe did. A depth
+    that steps before one above it counts: water runs down cracks and along stakes.
+
+    Args:
+        found: what the depths answered, shallowest first [m³/m³ and ms].
+
+    Source: common practice, no source.
+    """
+    stepped = [k for k, one in enumerate(found) if one.front_ms is not None]
+    deepest = stepped[-1] if stepped else -1
+    below = [one.depth_m for one in found[deepest + 1 :] if np.isfinite(one.rise_m3_m3)]
+    return (found[deepest].depth_m if stepped else 0.0), (below[0] if below else None)
+
+
+def flow(found: Sequence[Answer], root_depth_m: float, field_capacity_m3_m3: float) -> Flow:
+    """Whether to go on watering, by what the depths answered so far [one of four words].
+
+    A probe about two thirds down that stood at field capacity before the water came cannot
+    step much: it says stop from the beginning.
+
+    Args:
+        found: what the depths answered so far, shallowest first [m³/m³ and ms].
+        root_depth_m: depth of the root zone, above 0 [m].
+        field_capacity_m3_m3: water that the soil holds against gravity [m³/m³].
+
+    Raises:
+        ValueError: a root depth of zero or less.
+
+    Source: stop when the probe at two thirds of the root depth steps; from memory, common practice, no source.
+    """
+    if not root_depth_m > 0.0:
+        raise ValueError(f"root_depth_m is {root_depth_m}; want more than 0")
+    speaking = [one for one in found if np.isfinite(one.rise_m3_m3)]
+    if any(one.front_ms is not None and one.depth_m > root_depth_m for one in speaking):
+        return Flow.TOO_MUCH
+    within = [one for one in speaking if STOP_LEAST_SHARE * root_depth_m <= one.depth_m <= root_depth_m]
+    if not within:
+        return Flow.NOT_KNOWN
+    teller = min(within, key=lambda one: abs(one.depth_m - STOP_SHARE * root_depth_m))
+    full = teller.before_m3_m3 >= field_capacity_m3_m3
+    return Flow.STOP if full or teller.front_ms is not None else Flow.GO_ON
+
+
+def _answer(
+    depth_m: float, time_ms: NDArray[np.int64], values: Array, before: NDArray[np.bool_], after: NDArray[np.bool_]
+) -> Answer:
+    known = np.isfinite(values)
+    past, times, later = values[before & known], time_ms[after & known], values[after & known]
+    if not past.size or not later.size:
+        return Answer(depth_m, np.nan, np.nan, None, drained=False)
+    start = float(np.median(past[-min(past.size, 5) :]))
+    step = max(STEP_M3_M3, STEP_SCATTERS * _scatter(past))
+    front_ms = _front_ms(int(time_ms[before & known][-1]), start, times, later, step)
+    rise = max(0.0, float(later.max()) - start)
+    return Answer(depth_m, start, rise, front_ms, drained=front_ms is None and rise >= RISE_SHARE * step)
+
+
+def _scatter(values: Array) -> float:
+    """Standard deviation of a probe about its own slow course, by the median of its changes; a digit that flips is no scatter."""
+    changes = np.abs(np.diff(values))
+    return float(np.median(changes)) / 0.6745 / np.sqrt(2.0) if changes.size else 0.0
+
+
+def _front_ms(last_ms: int, start: float, times: NDArray[np.int64], values: Array, step: float) -> int | None:
+    """The first time at which a probe stands a step above its lowest of the two hours before."""
+    all_ms, all_values = np.concatenate([[last_ms], times]), np.concatenate([[start], values])
+    for k in range(1, all_ms.size):
+        # a step over a gap in the readings is a step too: at least the reading before counts
+        since = min(int(np.searchsorted(all_ms, all_ms[k] - STEP_WITHIN_MS)), k - 1)
+        if all_values[k] - all_values[since:k].min() >= step - 1e-9:
+            return int(all_ms[k])
+    return None
