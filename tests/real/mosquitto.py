@@ -63,6 +63,11 @@ class Mosquitto:
     def configure(self, more: str) -> None:
         self._file.write_text(CONFIGURATION.format(port=self.port, folder=self.folder, more=f"user root\n{more}"))
 
+    def run_with(self, configuration: str, port: int) -> None:
+        """Use a whole configuration of somebody else's, which listens on `port`; to be called before the start."""
+        self.port = port
+        self._file.write_text(f"user root\n{configuration}")
+
     def only_user(self, user: str, password: str) -> None:
         """Let nobody in but this user; to be called before the start."""
         users = self.folder / "users"

@@ -11,6 +11,7 @@ from collector.soil.forecast.inputs import DAY_H
 SHARE_INSIDE = 0.8
 # Errors of forecasts as far ahead to within so many hours count together: a band has no use for the hour of the day.
 _ALIKE_H = 12
+_FIRST_LEADS_H = (2, 6)  # the first hours are surer than their day
 # An error counts 1/e as much after so long. Common practice, no source.
 _MEMORY_H = 20 * 24.0
 # So many past forecasts are worth as much as the guess made before there were any. Common practice, no source.
@@ -44,10 +45,11 @@ def half_widths_k(errors_k: Array, origins: NDArray[np.int64], daily_change_k: f
     """
     hours = errors_k.shape[1]
     fresh = np.exp(-(origins[-1] - origins) / _MEMORY_H)
-    anchors = np.unique(np.append(np.arange(_ALIKE_H, hours, _ALIKE_H), hours))
+    anchors = np.unique(np.concatenate([_FIRST_LEADS_H, np.arange(_ALIKE_H, hours, _ALIKE_H), [hours]]))
     widths = []
     for anchor in anchors:
-        alike = np.abs(errors_k[:, max(0, anchor - _ALIKE_H) : anchor + _ALIKE_H])
+        reach = min(anchor, _ALIKE_H)
+        alike = np.abs(errors_k[:, anchor - reach : anchor + reach])
         told = np.isfinite(alike)
         weight = np.where(told, fresh[:, None], 0.0)
         of_origin = weight.sum(axis=1)

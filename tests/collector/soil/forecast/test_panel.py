@@ -60,6 +60,12 @@ def test_the_band_never_narrows_with_the_lead_nor_below_what_a_probe_can_tell():
     assert half_widths_k(np.zeros((60, 96)), np.arange(60) * 24, 0.0).tolist() == [LEAST_HALF_BAND_K] * 96
 
 
+def test_the_first_hours_have_a_narrower_band_where_errors_grow():
+    growing = CHANCE.normal(size=(60, 96)) * np.linspace(0.5, 3.0, 96)
+    half_k = half_widths_k(growing, np.arange(60) * 24, 1.0)
+    assert half_k[1] < 0.9 * half_k[23] < 0.9 * 0.7 * half_k[90]
+
+
 def test_a_short_record_is_believed_less_than_a_long_one():
     small = np.full((60, 96), 0.3)
     widths = [half_widths_k(small[:days], np.arange(days) * 24, 3.0)[40] for days in (1, 3, 10, 60)]
