@@ -52,6 +52,12 @@ def test_a_mean_that_rounds_to_the_limit_is_not_said_to_be_at_it():
     assert worded(Job.SHADE, warm(18.04)).sentence == "The cloves averaged just over your limit, 18 °C, over the last 24 hours."
 
 
+def test_a_rise_that_rounds_to_the_limit_is_still_said_to_be_under_it():
+    assert worded(Job.SHADE, warm(17.97, 17.2)).sentence == (
+        "The cloves averaged just under your limit, 18 °C, over the last 24 hours, 0.8 °C more than the day before."
+    )
+
+
 def test_a_rise_towards_the_limit_tells_how_much():
     call = worded(Job.SHADE, warm(17.6, 17.2))
     assert (call.flag, call.heading) == ("Soon", "Have the shade cloth ready")
