@@ -69,7 +69,8 @@ def _shade_sentence(call: Call, state: BedState, voice: Voice) -> str:
         if call.reason == "rising towards the limit":
             risen = voice.warmer_by(mean_c - numbers["before_c"])
             if mean == limit:
-                return f"The cloves averaged just under your limit, {limit}, over the last 24 hours, {risen} more than the day before."
+                said = f"The cloves averaged just under your limit, {limit}, over the last 24 hours"
+                return f"{said}, {risen} more than the day before."
             return f"The cloves averaged {mean} over the last 24 hours, {risen} more than the day before; your limit is {limit}."
         if call.reason == "not yet cool again":
             again = voice.temperature(limit_c - shade.SLACK_K)
