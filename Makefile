@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: help demo test lint types contracts tools clean
+.PHONY: help demo test lint types contracts tools skill bench clean
 
 help: ## what can be made
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -37,6 +37,12 @@ contracts: $(STAMP) ## who may import whom
 	@echo "Import contracts ..."
 	@$(BIN)/lint-imports --no-logo --config pyproject.toml > .contracts.txt || { cat .contracts.txt; exit 1; }
 	@rm -f .contracts.txt
+
+skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data sets, see DEVELOPERS.md; some minutes)
+	@$(BIN)/python -m tests.bench.skill
+
+bench: $(STAMP) ## how fast a week's forecasts for fifty beds are
+	@$(BIN)/python -m tests.bench.forecast_speed
 
 clean: ## remove what was made
 	@rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -24,7 +24,7 @@ class StageCoefficients:
 # Allen et al. 1998, FAO-56, Table 12, p. 110 (initial: of the group of small vegetables). FAO-56
 # Rev.1, Pereira et al. 2025, Table 6.1, has 1.05 for mid (second-hand).
 GARLIC_KC = StageCoefficients(0.70, 1.00, 0.70)
-# Allen et al. 1998, FAO-56, Table 17: basal coefficients of garlic (by a transcription, the printed table was not seen).
+# Allen et al. 1998, FAO-56, Table 17: basal coefficients of garlic (second-hand, the printed table was not seen).
 GARLIC_KCB = StageCoefficients(0.15, 0.90, 0.60)
 
 # Heat sums of garlic's stages, initial, development, mid and late [K d], above 4 and up to 30 °C: of a short and of a long

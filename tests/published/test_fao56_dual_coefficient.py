@@ -10,7 +10,7 @@ from collector.soil import dual_coefficient as dual
 from collector.soil.textures import TEXTURES
 
 # Example 35, ch. 7: sandy loam of Table 19, TEW 18 mm and REW 8 mm, Kc max 1.21, the surface dry on day 1 (18 mm), then a
-# watering that wets 0.8 of it with 50 mm, and 6 mm of rain on day 6. Read from a public transcription of the table; the
+# watering that wets 0.8 of it with 50 mm, and 6 mm of rain on day 6. Read second-hand; the
 # printed page was not seen. In it nothing is brought on day 10. The errata of February 2006 changed this example; the
 # crop evapotranspiration that the corrected Example 38 (p. 173) takes from it differs on days 3 and 5 to 10, and what
 # inputs they belong to could not be found out.

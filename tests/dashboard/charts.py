@@ -1,0 +1,50 @@
+"""What the tests of the charts share: readers, a history of a bed, and the parts of a figure."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from collector.query import BedHistory
+from collector.units import UnitSystem
+from dashboard.figures.chart import Finding, Reader
+from dashboard.figures.depth_time import depth_time, depth_time_finding
+from dashboard.figures.temperatures import temperatures, temperatures_finding
+from dashboard.figures.water import water, water_finding
+from tests.dashboard import fakes
+from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS
+
+READER = Reader("light", UnitSystem.METRIC, "Europe/Lisbon")
+DARK, AMERICAN = replace(READER, mode="dark"), replace(READER, units=UnitSystem.US)
+REFILL_MM = 10.8
+
+Draw = Callable[[BedHistory, Reader], dict[str, Any]]
+DRAWINGS: dict[str, Draw] = {
+    "depth_time": depth_time,
+    "temperatures": temperatures,
+    "water": lambda history, reader: water(history, reader, REFILL_MM),
+}
+FINDINGS: dict[str, Callable[[BedHistory, Reader], Finding]] = {
+    "depth_time": depth_time_finding,
+    "temperatures": temperatures_finding,
+    "water": lambda history, reader: water_finding(history, reader, REFILL_MM),
+}
+every_chart = pytest.mark.parametrize("draw", DRAWINGS.values(), ids=DRAWINGS)
+
+
+def history(kind: str = "fine", days: float = 3, **changes: Any) -> BedHistory:
+    return replace(fakes.history(fakes.bed_view(kind), NOW_MS - round(days * DAY_MS), NOW_MS), **changes)
+
+
+def trace(figure: dict[str, Any], name: str) -> dict[str, Any]:
+    (found,) = [each for each in figure["data"] if each["name"] == name]
+    return found
+
+
+def texts(figure: dict[str, Any]) -> list[str]:
+    return [note["text"] for note in figure["layout"]["annotations"]]
+
+
+def year(**changes: Any) -> BedHistory:
+    return replace(fakes.history(fakes.bed_view("fine"), NOW_MS - 365 * DAY_MS, NOW_MS, step_ms=HOUR_MS), **changes)

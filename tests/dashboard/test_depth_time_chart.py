@@ -1,0 +1,87 @@
+"""The picture of the whole profile through time."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from dashboard.figures.depth_time import deepest_over_m, depth_time, depth_time_finding
+from tests.dashboard import fakes
+from tests.dashboard.charts import READER, history, texts, trace
+from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS
+
+
+def test_what_is_not_known_is_not_painted() -> None:
+    past = history()
+    hole = slice(100, 160)
+    past.profile_c[hole] = np.nan
+    field = trace(depth_time(past, READER), "soil")
+
+    columns = [[row[place] for row in field["z"]] for place in range(len(field["x"]))]
+    blank = {x for x, column in zip(field["x"], columns, strict=True) if all(number is None for number in column)}
+
+    heard_ms = int(past.temperatures[0][1].time_ms[-1])
+    assert blank == {*past.grid_ms[hole].tolist(), *past.grid_ms[past.grid_ms > heard_ms].tolist()}
+
+
+def test_thinning_a_long_span_paints_no_column_that_is_half_unknown() -> None:
+    month = fakes.history(fakes.bed_view("fine"), NOW_MS - 30 * DAY_MS, NOW_MS)
+    month.profile_c[2000] = np.nan
+    field = trace(depth_time(month, READER), "soil")
+
+    assert len(field["x"]) <= 450
+    blank = [x for place, x in enumerate(field["x"]) if field["z"][10][place] is None]
+    assert abs(blank[0] - int(month.grid_ms[2000])) < 2 * HOUR_MS
+    assert len(blank) <= 2  # that one, and the newest where its last hour is not heard yet
+
+
+def test_the_colours_turn_at_the_limit_of_the_bed() -> None:
+    field = trace(depth_time(history(), READER), "soil")
+
+    assert (field["zmin"], field["zmax"]) == (6.0, 32.0)
+    at_limit = [colour for share, colour in field["colorscale"] if share == pytest.approx(12 / 26)]
+    assert at_limit == ["#6e5885", "#f2e1ab"]
+
+
+def test_the_cool_line_is_drawn_twice_at_the_limit_and_only_where_there_is_one() -> None:
+    lines = [each for each in depth_time(history(), READER)["data"] if each["type"] == "contour"]
+
+    assert [line["line"]["width"] for line in lines] == [7.0, 3.2]
+    assert {line["contours"]["start"] for line in lines} == {18.0}
+    assert not [each for each in depth_time(history("no_limit"), READER)["data"] if each["type"] == "contour"]
+
+
+def test_the_reach_of_warmth_lies_between_the_two_depths_of_the_grid() -> None:
+    profile_c = np.array([[20.0, 19.0, 17.0], [17.0, 16.0, 15.0], [20.0, 19.0, 18.5], [np.nan, 19.0, np.nan], [17.0, 19.0, 16.0]])
+
+    reach_m = deepest_over_m(profile_c, np.array([0.0, 0.1, 0.2]), 18.0)
+
+    np.testing.assert_allclose(reach_m, [0.15, np.nan, 0.2, 0.1, 0.1 + 0.1 / 3])
+
+
+@pytest.mark.parametrize(
+    ("yesterday_c", "today_c", "heading"),
+    [
+        ([17.0, 16.0, 15.0], [17.9, 16.0, 15.0], "All the soil stayed under 18 °C."),
+        ([19.0, 17.0, 15.0], [17.0, 16.0, 15.0], "The cool line sank to 5 cm on Monday; the cloves lie at 12."),
+        ([19.0, 17.0, 15.0], [20.0, 19.0, 15.0], "The cool line passed the cloves today."),
+        ([np.nan, np.nan, np.nan], [17.9, 16.0, 15.0], "All the soil stayed under 18 °C, as far as is known."),
+    ],
+)
+def test_the_heading_says_how_deep_the_cool_line_sank(yesterday_c: list[float], today_c: list[float], heading: str) -> None:
+    past = history(
+        grid_ms=np.array([NOW_MS - DAY_MS, NOW_MS], dtype=np.int64),
+        grid_depths_m=np.array([0.0, 0.1, 0.2]),
+        profile_c=np.array([yesterday_c, today_c]),
+    )
+
+    assert depth_time_finding(past, READER).heading == heading
+
+
+def test_covers_are_shown_where_the_profile_reaches_into_them() -> None:
+    past = history("due")
+    depths_m = np.arange(-0.14, 0.301, 0.01)
+    high = replace(past, grid_depths_m=depths_m, profile_c=np.full((past.grid_ms.size, depths_m.size), 17.0))
+
+    assert {"compost", "straw"} <= set(texts(depth_time(high, READER)))
+    assert not {"compost", "straw"} & set(texts(depth_time(past, READER)))
