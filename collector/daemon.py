@@ -44,8 +44,8 @@ class Daemon:
     """Runs one garden until told to stop.
 
     The second thread calls `report` with the present troubles each time, so that the pages know
-    that the collector lives, and `advise` only when what waited at the broker is in: a bed must
-    not be called silent, dry or warm on the word of last week's readings.
+    that the collector lives, and `advise` only when what waited at the broker or for the store is
+    in: a bed must not be called silent, dry or warm on the word of last week's readings.
     """
 
     intake: Intake
@@ -81,7 +81,7 @@ class Daemon:
             settled = self.intake.step(0.2)
             newest_ms = self.intake.newest_measured_ms
             behind = settled and newest_ms is not None and newest_ms < self.clock.now_ms() - CATCHING_UP_MS
-            if behind:
+            if behind or self.intake.trouble:
                 quiet_since_s = self.clock.elapsed_s()
                 self._caught_up.clear()
             elif self.clock.elapsed_s() - quiet_since_s > FIRST_ADVICE_S:
