@@ -110,6 +110,8 @@ def cool_line(state: BedState, voice: Voice) -> str | None:
         return None
     crossings_m = profile.crossings(limit_c)
     cool_at_depth = profile.values[-1] <= limit_c
+    if len(profile.depths_m) == 1:  # one thermometer tells of its own depth and no more
+        return f"{'cool' if cool_at_depth else 'warm'} at {voice.depth(profile.depths_m[0])}"
     if not crossings_m:
         return "cool all the way down" if cool_at_depth else f"warm to {voice.depth(profile.depths_m[-1])} and below"
     return f"{'cool' if cool_at_depth else 'warm'} below {voice.depth(crossings_m[-1])}"

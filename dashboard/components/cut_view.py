@@ -127,7 +127,8 @@ def bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Componen
 
 def _bed_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Label]:
     labels = []
-    if view.cool_line and view.state.temperature is not None:
+    # One thermometer knows of no line: its words stand in the sentence, its number at its depth.
+    if view.cool_line and view.state.temperature is not None and len(view.state.temperature.depths_m) > 1:
         line_px = frame.y(view.crossings_m[-1]) if view.crossings_m else None
         if line_px is None and view.cool_line.startswith("cool"):
             labels.append(Label(frame.ground_px + 22, (view.cool_line,), "line up"))
