@@ -40,7 +40,8 @@ MARKS_SPAN_MS = 3 * 24 * 3600 * 1000
 
 def run_demo(host: str, port: int, speed: float, folder: Path | None, say: Callable[[str], None]) -> int:
     """Run the demo until Ctrl-C; answers the exit status. `folder` keeps the garden file and store."""
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # told to stop is told to stop
+    for told_to_stop in (signal.SIGTERM, signal.SIGINT):  # the latter is ignored where a shell starts us in the background
+        signal.signal(told_to_stop, signal.default_int_handler)
     story = scenario.demo_scenario()
     played = play.Play(story)
     status = 0
