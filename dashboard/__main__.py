@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import errno
+import logging
 import os
 import signal
 import socket
@@ -61,6 +62,8 @@ def serve(garden_path: Path, host: str, port: int) -> None:
             # without a password a forwarded request is refused, so its marks must reach us
             clear_untrusted_proxy_headers=False,
         )
+        # A browser that opens a page asks for more at once than there are threads; that waitress queues it is no news.
+        logging.getLogger("waitress.queue").setLevel(logging.ERROR)
         signal.signal(signal.SIGTERM, _stop)
         server.run()
 
