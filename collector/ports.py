@@ -10,6 +10,7 @@ from typing import Protocol
 
 from collector.calls import DoneMark, Errand, Job, Memory, Notice
 from collector.model import Batch, Envelope, Reading, Refusal, Series, Unclaimed
+from collector.outlook import Outlook
 
 
 class Clock(Protocol):
@@ -120,6 +121,12 @@ class SeasonStore(Protocol):
 
     def see(self, notice_id: int, at_ms: int) -> None:
         """The grower has seen this notice; the first time counts. Raises QuestionError for an unknown id."""
+
+    def keep_outlook(self, outlook: Outlook) -> None:
+        """Keep what is expected of a bed, in the place of what was expected before."""
+
+    def outlook(self, bed_id: str, not_before_ms: int) -> Outlook | None:
+        """What is expected of a bed; None where nothing is, or nothing as fresh as that."""
 
 
 class Notifier(Protocol):

@@ -27,6 +27,8 @@ from collector.advice.wording import WordedCall as WordedCall  # the pages take 
 from collector.calls import Job, Notice, Report
 from collector.errors import QuestionError
 from collector.model import Bed, Garden, Probe, Reading, Series, Unclaimed
+from collector.outlook import OUTLOOK_PATIENCE_MS
+from collector.outlook import Outlook as Outlook  # the pages take it from here
 from collector.ports import Clock, Readings, SeasonStore
 from collector.units import Quantity
 
@@ -103,7 +105,7 @@ class BedHistory:
 
     `grid_ms` has n times; `cloves_c` n values; `profile_c` n rows by len(grid_depths_m) columns;
     `depletion_mm` n values, all float64 with NaN where not known. `waterings` are (time, litres
-    or NaN) as told by the grower.
+    or NaN) as told by the grower. `outlook` is what is expected of the days after now.
     """
 
     bed: Bed
@@ -118,6 +120,7 @@ class BedHistory:
     profile_c: NDArray[np.float64]
     depletion_mm: NDArray[np.float64]
     waterings: tuple[tuple[int, float], ...]
+    outlook: Outlook | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +225,7 @@ class SoilQueries:
                 for mark in marks
                 if mark.bed_id == bed.id and mark.job is Job.WATER and mark.undone_ms is None
             ),
+            outlook=self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS),
         )
 
     def unclaimed(self) -> Sequence[Unclaimed]:

@@ -13,6 +13,7 @@ from collector.advice.state import BedState, state_of
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report
 from collector.errors import NotifyError
 from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
+from collector.outlook import Outlook
 from collector.units import Quantity, UnitSystem
 from tests.fakes import NOW_MS
 
@@ -110,10 +111,10 @@ def every(step_ms: int, from_ms: int, to_ms: int) -> range:
     return range(from_ms, to_ms + 1, step_ms)
 
 
-def state(of: Bed, readings: FakeReadings, now_ms: int = NOW_MS) -> BedState:
+def state(of: Bed, readings: FakeReadings, now_ms: int = NOW_MS, outlook: Outlook | None = None) -> BedState:
     """The state of a bed by these readings."""
     series = {one.id: readings.series(one.id, 0, 1 << 62) for one in of.probes}
-    return state_of(of, series, readings.latest(), now_ms)
+    return state_of(of, series, readings.latest(), now_ms, outlook)
 
 
 class FakeSeason:
@@ -126,6 +127,7 @@ class FakeSeason:
         self.marks: list[DoneMark] = []
         self.records = 0
         self.word: Report | None = None
+        self.outlooks: dict[str, Outlook] = {}
 
     def memories(self) -> Mapping[tuple[str, Job], Memory]:
         return dict(self.kept)
@@ -167,6 +169,13 @@ class FakeSeason:
 
     def last_report(self) -> Report | None:
         return self.word
+
+    def keep_outlook(self, outlook: Outlook) -> None:
+        self.outlooks[outlook.bed_id] = outlook
+
+    def outlook(self, bed_id: str, not_before_ms: int) -> Outlook | None:
+        kept = self.outlooks.get(bed_id)
+        return kept if kept is not None and kept.made_ms >= not_before_ms else None
 
 
 class FakePhone:

@@ -13,6 +13,7 @@ from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
 from collector.advice.state import STATE_SPAN_MS, BedState, state_of
 from collector.calls import Call, DoneMark, Job, Memory
 from collector.model import Bed, Reading, Series
+from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.ports import Readings, SeasonStore
 
 # A round is good for so long while nothing new is heard: two days of readings a minute take a
@@ -58,12 +59,13 @@ class Rounds:
         now_ms: int,
     ) -> Round:
         looks = [(memories.get((bed.id, job), Memory(bed.id, job)), newest_mark(marks, bed.id, job)) for job in RULES]
-        basis = (looks, [latest.get(probe.id) for probe in bed.probes])
+        outlook = self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS)
+        basis = (looks, [latest.get(probe.id) for probe in bed.probes], outlook and outlook.made_ms)
         made = self._made.get(bed.id)
         if made and made[0] == basis and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:
             return made[1]
         series = series_of(bed, self._readings, now_ms - STATE_SPAN_MS, now_ms + 1)
-        state = state_of(bed, series, latest, now_ms)
+        state = state_of(bed, series, latest, now_ms, outlook)
         new = Round(series, state, tuple(step(memory, state, mark_ms) for memory, mark_ms in looks))
         self._made[bed.id] = (basis, new)
         return new

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.model import Bed, Probe, Reading, Series
+from collector.outlook import Outlook
 from collector.soil.profile import Estimate, Profile, profile_of
 from collector.soil.water import GARLIC_P_TABLE, readily_available_mm, root_zone_depletion_mm, total_available_mm
 from collector.units import Quantity
@@ -71,9 +72,12 @@ class BedState:
     heard_ms: int | None
     temperature_heard_ms: int | None
     moisture_heard_ms: int | None
+    outlook: Outlook | None = None  # what is expected of the days ahead, made not long ago
 
 
-def state_of(bed: Bed, series: Mapping[str, Series], latest: Mapping[str, Reading], now_ms: int) -> BedState:
+def state_of(
+    bed: Bed, series: Mapping[str, Series], latest: Mapping[str, Reading], now_ms: int, outlook: Outlook | None = None
+) -> BedState:
     """What the readings tell of a bed now.
 
     Args:
@@ -81,6 +85,7 @@ def state_of(bed: Bed, series: Mapping[str, Series], latest: Mapping[str, Readin
         series: readings of its probes by probe id, at least over the last `STATE_SPAN_MS`.
         latest: the newest reading of each probe however old, so that a long silence has a beginning.
         now_ms: the moment [ms since 1970-01-01 UTC]; readings of later times are not looked at.
+        outlook: what is expected of the bed, if anything is.
     """
     thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
     temperature = _profile_now(thermometers, series, now_ms, TEMPERATURE_PATIENCE_MS)
@@ -100,6 +105,7 @@ def state_of(bed: Bed, series: Mapping[str, Series], latest: Mapping[str, Readin
         heard_ms=_newest_ms(bed.probes, series, latest, now_ms, trusted=False),
         temperature_heard_ms=_newest_ms(thermometers, series, latest, now_ms, trusted=True),
         moisture_heard_ms=_newest_ms(moisture_probes, series, latest, now_ms, trusted=True),
+        outlook=outlook,
     )
 
 

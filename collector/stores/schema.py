@@ -109,6 +109,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         # One row: what the collector last said of itself, the troubles as a JSON list.
         "CREATE TABLE report (one INTEGER PRIMARY KEY CHECK (one = 1), at_ms INTEGER NOT NULL, troubles TEXT NOT NULL) STRICT",
     ),
+    (
+        # One row for each bed: what was last expected of it, as JSON.
+        "CREATE TABLE outlook (bed TEXT PRIMARY KEY, made_ms INTEGER NOT NULL, body TEXT NOT NULL) STRICT, WITHOUT ROWID",
+    ),
 )
 
 _BUSY = {

@@ -14,6 +14,7 @@ from typing import Any
 
 from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report
 from collector.errors import QuestionError
+from collector.outlook import Outlook, from_plain, to_plain
 from collector.stores.schema import Writer
 
 _NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms"
@@ -124,6 +125,22 @@ class SqliteSeason:
         with self._writer.reading() as connection:
             found = connection.execute("SELECT at_ms, troubles FROM report").fetchone()
         return None if found is None else Report(int(found[0]), tuple(json.loads(found[1])))
+
+    def keep_outlook(self, outlook: Outlook) -> None:
+        """Keep what is expected of a bed, in the place of what was expected before."""
+        body = json.dumps(to_plain(outlook), separators=(",", ":"))
+        with self._writer.transaction() as connection:
+            connection.execute(
+                "INSERT OR REPLACE INTO outlook (bed, made_ms, body) VALUES (?, ?, ?)", (outlook.bed_id, outlook.made_ms, body)
+            )
+
+    def outlook(self, bed_id: str, not_before_ms: int) -> Outlook | None:
+        """What is expected of a bed; None where nothing is, or nothing as fresh as that."""
+        with self._writer.reading() as connection:
+            found = connection.execute(
+                "SELECT body FROM outlook WHERE bed = ? AND made_ms >= ?", (bed_id, not_before_ms)
+            ).fetchone()
+        return None if found is None else from_plain(json.loads(found[0]))
 
     def close(self) -> None:
         """Finish. Harmless when called twice."""

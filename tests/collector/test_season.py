@@ -3,11 +3,13 @@
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report
 from collector.errors import QuestionError, StoreError
 from collector.model import Batch, Reading
+from collector.outlook import Outlook, TemperatureAhead, WaterAhead
 from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadingStore
 
@@ -161,3 +163,37 @@ def test_records_outlive_the_store_that_wrote_them(tmp_path):
     assert again.memories()[("terrace", Job.SHADE)].due is Due.DUE
     assert again.errands(NOON_MS)[0].notice.title == SHADE.title
     again.close()
+
+
+def outlook(made_ms, **parts):
+    return Outlook("terrace", made_ms, parts.pop("temperature", None), parts.pop("water", None), **parts)
+
+
+def test_an_outlook_is_kept_whole_until_the_next_one(season):
+    hours = NOON_MS + 3_600_000 * np.arange(1, 4)
+    warm = TemperatureAhead(
+        hours, np.array([0.05, 0.12]), np.array([[16.0, 15.0], [16.25, 15.5], [np.nan, 15.75]]),
+        np.array([15.0, 15.5, np.nan]), np.array([14.0, 14.5, 14.0]), np.array([16.0, 16.5, 17.0]), np.array([15.0, 15.1, 15.2]),
+        0.5, np.array([15.0, 15.25, 15.375]), np.array([15.0, 15.0, 15.0]),
+    )  # fmt: skip
+    dry = WaterAhead(hours, *np.arange(12.0).reshape(4, 3), refill_ms=NOON_MS + 5, early_ms=NOON_MS, late_ms=None, demand=0.75)
+    made = outlook(NOON_MS, temperature=warm, water=dry, weather="somebody", diffusivity_m2_s=5.2e-7, why_not=("because",))
+    season.keep_outlook(outlook(NOON_MS - 1))
+    season.keep_outlook(made)
+    kept = season.outlook("terrace", NOON_MS)
+    np.testing.assert_array_equal(kept.temperature.profile_c, warm.profile_c)
+    np.testing.assert_array_equal(kept.temperature.cloves_c, warm.cloves_c)
+    np.testing.assert_array_equal(kept.temperature.with_cloth_c, warm.with_cloth_c)
+    np.testing.assert_array_equal(kept.temperature.time_ms, hours)
+    assert kept.temperature.time_ms.dtype == np.int64
+    assert kept.temperature.cloth_share == 0.5
+    np.testing.assert_array_equal(kept.water.high_mm, dry.high_mm)
+    assert (kept.water.refill_ms, kept.water.early_ms, kept.water.late_ms) == (NOON_MS + 5, NOON_MS, None)
+    assert (kept.weather, kept.diffusivity_m2_s, kept.why_not) == ("somebody", 5.2e-7, ("because",))
+
+
+def test_an_outlook_that_is_too_old_or_of_another_bed_is_none(season):
+    season.keep_outlook(outlook(NOON_MS))
+    assert season.outlook("terrace", NOON_MS + 1) is None
+    assert season.outlook("kiln", 0) is None
+    assert season.outlook("terrace", NOON_MS).temperature is None

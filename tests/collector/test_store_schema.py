@@ -117,10 +117,12 @@ def test_an_older_file_is_brought_up_to_date_by_a_writer_and_waited_for_by_a_rea
     SqliteReadingStore(path).close()
     newer = (*schema.MIGRATIONS, ("CREATE TABLE next_year (plan TEXT) STRICT",))
     monkeypatch.setattr(schema, "MIGRATIONS", newer)
-    with pytest.raises(StoreBusyError, match=r"version 1, this program reads version 2; start the collector"):
+    with pytest.raises(
+        StoreBusyError, match=rf"version {len(newer) - 1}, this program reads version {len(newer)}; start the collector"
+    ):
         SqliteReadings(path).latest()
     SqliteReadingStore(path).close()
-    assert pragma(path, "user_version") == 2
+    assert pragma(path, "user_version") == len(newer)
     assert SqliteReadings(path).latest() == {}
 
 
@@ -132,7 +134,7 @@ def test_a_migration_that_fails_leaves_the_older_file_whole(tmp_path, monkeypatc
         patched.setattr(schema, "MIGRATIONS", broken)
         with pytest.raises(StoreError, match="already exists"):
             SqliteReadingStore(path)
-    assert pragma(path, "user_version") == 1
+    assert pragma(path, "user_version") == len(schema.MIGRATIONS)
     with sqlite3.connect(path) as connection:
         assert connection.execute("SELECT count(*) FROM sqlite_schema WHERE name = 'next_year'").fetchone() == (0,)
     connection.close()
