@@ -34,7 +34,6 @@ from collector.sources.embedded import EmbeddedBroker
 DEMO_SPEED = 150.0
 SEND_AHEAD = 500
 KNOCK_EVERY_S = 0.2
-CLOTH = 0.5  # share of the sun that the demo's cloth takes
 MARKS_SPAN_MS = 3 * 24 * 3600 * 1000
 
 
@@ -155,7 +154,7 @@ def _do_as_marked(played: play.Play, garden: Garden, clock: Clock, stop: threadi
             marks = set(season.done_marks(clock.now_ms() - MARKS_SPAN_MS, clock.now_ms() + MARKS_SPAN_MS))
             for mark in marks - done:
                 if mark.job is Job.SHADE:
-                    played.apply(play.LayCloth(mark.bed_id, CLOTH if mark.undone_ms is None else 0.0))
+                    played.apply(play.LayCloth(mark.bed_id, scenario.CLOTH if mark.undone_ms is None else 0.0))
                 elif mark.job is Job.WATER and mark.undone_ms is None:
                     played.apply(play.Water(mark.bed_id, mark.litres))
             done = marks

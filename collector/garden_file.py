@@ -233,6 +233,7 @@ def _bed(node: Node) -> Bed:
         wilting_point=_or_nan(wilting_point(node)),
         cool_limit_c=node["cool_limit_c"],
         hose_l_min=node["hose_l_min"],
+        shade_cloth=None if node["shade_cloth_pct"] is None else node["shade_cloth_pct"] / 100.0,
         root_depth_m=_metres(node["root_depth_cm"]),
         watering_efficiency=node["watering_efficiency"],
         covers=tuple(Cover(one["material"], _metres(one["thickness_cm"]), one["since"]) for one in node.children["cover"]),

@@ -99,6 +99,7 @@ KEYS: tuple[Key, ...] = (
     Key("bed", "wilting_point", Kind.NUMBER, "instead of the texture's", "m³/m³", low=0.0, high=0.8),
     Key("bed", "cool_limit_c", Kind.NUMBER, "the clove should stay cooler than this", "°C", low=-10, high=50),
     Key("bed", "hose_l_min", Kind.NUMBER, "what the hose gives", "L/min", low=0.01, high=10_000),
+    Key("bed", "shade_cloth_pct", Kind.NUMBER, "share of the sun that the cloth you own for it takes", "%", low=5, high=95),
     Key("bed", "root_depth_cm", Kind.NUMBER, "depth that roots drink from", "cm", default=30.0, low=1, high=200),
     Key(
         "bed",

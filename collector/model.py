@@ -71,6 +71,7 @@ class Bed:
     wilting_point: float
     cool_limit_c: float | None = None
     hose_l_min: float | None = None
+    shade_cloth: float | None = None  # the share of the sun that the grower's cloth takes [ratio]; None where there is none
     root_depth_m: float = 0.30
     watering_efficiency: float = 1.0
     covers: tuple[Cover, ...] = ()

@@ -1,6 +1,6 @@
 """The README's garden file is a garden file, and its table of keys is the table the reader goes by.
 
-`python tests/test_readme.py --write` writes the table anew.
+`python -m tests.test_readme --write` writes the table anew.
 """
 
 import re
@@ -10,7 +10,7 @@ from pathlib import Path
 from collector import garden_file, garden_keys
 
 README = Path(__file__).parent.parent / "README.md"
-BEGIN = "<!-- keys: `python tests/test_readme.py --write` writes this table -->\n"
+BEGIN = "<!-- keys: `python -m tests.test_readme --write` writes this table -->\n"
 END = "<!-- end of keys -->"
 
 

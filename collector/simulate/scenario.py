@@ -19,6 +19,7 @@ from collector.soil.textures import TEXTURES
 from collector.units import Quantity
 
 TOPIC_ROOT = "kiln-field"
+CLOTH = 0.5  # share of the sun that the garden's cloths take
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +162,7 @@ def _bed(
         wilting_point=TEXTURES[soil].wilting_point_mid,
         cool_limit_c=cool_limit_c,
         hose_l_min=11.0,
+        shade_cloth=CLOTH,
         root_depth_m=0.30,
         covers=tuple(Cover(material, thickness_m, planted) for material, thickness_m in covers),
         plantings=(Planting(variety, depth_m, planted, kind, plants),),
@@ -223,6 +225,7 @@ def _bed_lines(bed: Bed) -> list[str]:
         f'soil = "{bed.soil}"',
         f"cool_limit_c = {bed.cool_limit_c}",
         f"hose_l_min = {bed.hose_l_min}",
+        *([] if bed.shade_cloth is None else [f"shade_cloth_pct = {100 * bed.shade_cloth:g}"]),
         f"root_depth_cm = {_cm(bed.root_depth_m)}",
     ]
     for cover in bed.covers:

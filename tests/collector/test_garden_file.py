@@ -48,6 +48,7 @@ area_m2 = 4.8
 soil = "sandy loam"
 cool_limit_c = 18.0
 hose_l_min = 10
+shade_cloth_pct = 50
 root_depth_cm = 40
 watering_efficiency = 0.9
 
@@ -124,7 +125,7 @@ def test_a_whole_garden_file_is_read_in_the_units_inside():
     assert garden.mqtt.topics == ("garden/#", "shed/+/soil")
     assert garden.serial == (SerialSettings("/dev/ttyUSB0", 19200),)
     assert garden.notify == (NotifySettings("json://127.0.0.1/secret-path", "COOLDEPTH_PHONE_URL", dt.time(22), dt.time(6, 30)),)
-    assert (upper.area_m2, upper.cool_limit_c, upper.hose_l_min) == (4.8, 18.0, 10.0)
+    assert (upper.area_m2, upper.cool_limit_c, upper.hose_l_min, upper.shade_cloth) == (4.8, 18.0, 10.0, 0.5)
     assert (upper.root_depth_m, upper.watering_efficiency) == (0.40, 0.9)
     assert upper.covers == (Cover("compost", 0.07, dt.date(2025, 11, 2)), Cover("straw", 0.085))
     assert upper.plantings == (Planting("Creole", 0.10, dt.date(2025, 11, 2), "softneck", 40, 60.0, 5.0),)
