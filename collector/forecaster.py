@@ -28,7 +28,7 @@ from collector.soil.forecast.inputs import (
     Site,
     Weather,
 )
-from collector.soil.forecast.model import PAST_DAYS, Fitted, Forecast, fit, forecast
+from collector.soil.forecast.model import PAST_DAYS, Forecast, fit, forecast
 from collector.tables import time_ms, time_text
 from collector.units import Quantity
 
@@ -52,36 +52,29 @@ class Forecaster:
         self._garden = garden
         self._readings = readings
 
-    def fitted(self, bed_id: str, depth_m: float, now_ms: int, weather: Weather | None = None) -> Fitted:
-        """What the past up to `now_ms` tells of a depth [m] of a bed; without a weather table the garden's own probes serve.
+    @property
+    def site(self) -> Site:
+        """Where the garden is."""
+        return Site(self._garden.latitude_deg, self._garden.longitude_deg, self._garden.elevation_m)
 
-        Raises QuestionError for an unknown bed, a depth outside the soil column, or a bed that has not spoken lately.
+    def ahead(self, bed_id: str, depth_m: float, now_ms: int, hours: int, weather: Weather | None = None) -> Forecast:
+        """Temperature at a depth [m] of a bed at each of the next full hours; weather rows after `now_ms` count as forecast.
+
+        Without a weather table the garden's own probes serve. Raises QuestionError for an unknown bed, a depth outside
+        the soil column, a bed that has not spoken lately, and `hours` outside 1 to 168.
         """
         bed = self._garden.bed(bed_id)
         if bed is None:
             known = ", ".join(bed.id for bed in self._garden.beds)
             raise QuestionError(f"bed {bed_id!r} is not in the garden file; want one of: {known}")
+        weather = weather or self.weather(bed, now_ms)
         try:
-            return fit(self._records(bed, now_ms), weather or self._own_weather(bed, now_ms), self._site, depth_m, now_ms)
+            return forecast(fit(self.records(bed, now_ms), weather, self.site, depth_m, now_ms), weather, hours)
         except ValueError as error:
             raise QuestionError(f"no forecast for bed {bed.id} at {time_text(now_ms)}: {error}") from None
 
-    def ahead(self, bed_id: str, depth_m: float, now_ms: int, hours: int, weather: Weather | None = None) -> Forecast:
-        """Temperature at a depth [m] of a bed at each of the next full hours; weather rows after `now_ms` count as forecast.
-
-        Raises QuestionError as `fitted` does, and for `hours` outside 1 to 168.
-        """
-        fitted = self.fitted(bed_id, depth_m, now_ms, weather)
-        try:
-            return forecast(fitted, weather or Weather(), hours)
-        except ValueError as error:
-            raise QuestionError(f"no forecast for bed {bed_id}: {error}") from None
-
-    @property
-    def _site(self) -> Site:
-        return Site(self._garden.latitude_deg, self._garden.longitude_deg, self._garden.elevation_m)
-
-    def _records(self, bed: Bed, now_ms: int) -> list[Record]:
+    def records(self, bed: Bed, now_ms: int) -> list[Record]:
+        """What the thermometers of a bed said in the past that a forecast learns from, up to `now_ms`."""
         records = []
         for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE):
             if probe.depth_m is not None:
@@ -89,7 +82,7 @@ class Forecaster:
                 records.append(Record(probe.depth_m, series.time_ms, series.value))
         return records
 
-    def _own_weather(self, bed: Bed, now_ms: int) -> Weather:
+    def weather(self, bed: Bed, now_ms: int) -> Weather:
         """The garden's weather probes as a table: for each quantity one probe, the bed's own before another bed's."""
         columns = {}
         times: list[np.ndarray] = []

@@ -18,6 +18,7 @@ from collector.advisor import Advisor
 from collector.daemon import Daemon
 from collector.errors import GardenFileError, StoreError
 from collector.intake import Intake
+from collector.lookout import Lookout
 from collector.model import Garden, MqttSettings
 from collector.notices import Notices
 from collector.notifiers.phone import Phone
@@ -63,6 +64,7 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
         notices = Notices(garden, season, phones, clock)
         advisor = Advisor(garden, readings, season, notices, clock)
+        lookout = Lookout(garden, readings, season, clock)
 
         def report(troubles: Sequence[str]) -> None:
             season.report(troubles, clock.now_ms())
@@ -70,6 +72,7 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         def advise() -> None:
             advisor.look()
             notices.deliver()
+            lookout.look()  # last, for it takes its time: the next look heeds it
 
         yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, advise, clock)
 

@@ -16,7 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.soil.arrays import Array
-from collector.soil.demand import DAY_MS, GAIN_LEAST_MM, amounts_mm, daily_mm, even_step_ms, filled_by_day_mm, usual_day_mm
+from collector.soil.demand import (
+    DAY_MS,
+    GAIN_LEAST_MM,
+    HOUR_MS,
+    amounts_mm,
+    daily_mm,
+    even_step_ms,
+    filled_by_day_mm,
+    usual_day_mm,
+)
 from collector.soil.root_zone import DRAINAGE_D, RootZone, measured_depletion_mm, pass_step
 from collector.soil.water import readily_available_mm, stress_free_fraction
 
@@ -41,6 +50,11 @@ STRESS_STRAYS = 0.5
 FACTOR_LEAST, FACTOR_MOST = 0.05, 3.0
 # A reading so many standard deviations away tells of water that came, or of a stake moved, and nothing of demand.
 GATE_SD = 3.0
+# So much less lacking than at any time of the few hours before [mm, h] is water that came, told or not: roots never give any
+# back, and a probe's own daily wave is slower and smaller. Common practice, no source.
+RISE_MM, RISE_WITHIN_H = 3.0, 3.0
+# Less lacking by so much than at the same hour of the day before [mm]: water came or still spreads, however slowly.
+WETTER_MM = 1.5
 # For so long after water came it still finds its way down, and the slope tells nothing of demand [d].
 SETTLING_D = 1.0
 # Half the 80 % band over the standard deviation, of a normal distribution.
@@ -135,11 +149,14 @@ def fit(
 
     state = _Filter(zone, step_ms / DAY_MS, float(measured_mm[heard[0]]))
     wanted_mm_d = daily_mm(wanted_mm, steps_a_day)
+    came, spreads = _water_came(measured_mm, step_ms), _wetter_than_yesterday(measured_mm, steps_a_day)
     for k in range(int(heard[0]) + 1, time_ms.size):
         state.predict(float(wanted_mm[k]), float(wanted_mm_d[k]), float(gains_mm[k]))
         state.forget()
+        if spreads[k]:
+            state.settled_d = 0.0
         if math.isfinite(measured_mm[k]):
-            state.correct(float(measured_mm[k]))
+            state.correct(float(measured_mm[k]), water_came=bool(came[k]))
     return DryDown(
         zone=zone,
         time_ms=int(time_ms[-1]),
@@ -233,11 +250,11 @@ class _Filter:
         """What was learned of the bed fades in a step. A forecast holds it: it starts from what is known now."""
         self.log_factor *= math.exp(-self._step_d / FACTOR_MEMORY_D)
 
-    def correct(self, measured_mm: float) -> None:
+    def correct(self, measured_mm: float, *, water_came: bool) -> None:
         """One reading."""
         surprise_mm = measured_mm - self.depletion_mm
         expected_mm2 = self.var_mm2 + self._noise_mm2
-        if abs(surprise_mm) > GATE_SD * math.sqrt(expected_mm2):
+        if water_came or abs(surprise_mm) > GATE_SD * math.sqrt(expected_mm2):
             self._jump(measured_mm)
             return
         gain = self.var_mm2 / expected_mm2
@@ -253,12 +270,26 @@ class _Filter:
 
     def _jump(self, measured_mm: float) -> None:
         """Water that came, or a stake that was moved: start again from here and keep the factor."""
-        if measured_mm < self.depletion_mm:
-            self.settled_d = 0.0
+        self.settled_d = 0.0
         self.depletion_mm, self.var_mm2, self.cov = measured_mm, self._noise_mm2, 0.0
 
 
 # ---------------------------------------------------------------- parts of the above
+
+
+def _water_came(measured_mm: Array, step_ms: int) -> NDArray[np.bool_]:
+    """At which steps the probes find so much less lacking than in the hours before that water must have come."""
+    back = max(1, round(RISE_WITHIN_H * HOUR_MS / step_ms))
+    before = np.lib.stride_tricks.sliding_window_view(np.pad(measured_mm, (back, 0), constant_values=np.nan), back)[:-1]
+    driest_mm = np.where(np.isfinite(before), before, -np.inf).max(axis=1)
+    came: NDArray[np.bool_] = driest_mm - measured_mm >= RISE_MM
+    return came
+
+
+def _wetter_than_yesterday(measured_mm: Array, steps_a_day: int) -> NDArray[np.bool_]:
+    before_mm = np.concatenate([np.full(min(steps_a_day, measured_mm.size), np.nan), measured_mm[:-steps_a_day]])
+    wetter: NDArray[np.bool_] = before_mm - measured_mm >= WETTER_MM
+    return wetter
 
 
 def _sensitivity(
