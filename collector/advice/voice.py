@@ -27,6 +27,7 @@ _MONTHS = (
     "November",
     "December",
 )
+_PARTS_OF_DAY = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (24, "night"))
 _COUNTS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
 
 
@@ -81,14 +82,12 @@ class Voice:
         return f"{(local.hour - 1) % 12 + 1}:{local.minute:02} {'am' if local.hour < 12 else 'pm'}"
 
     def day(self, at_ms: int, now_ms: int) -> str:
-        """The day: "today", "yesterday", within a week "Monday", else "13 April" or, with US units, "April 13"."""
+        """The day: "today", "yesterday", "tomorrow", within a week "Monday", else "13 April" or, with US units, "April 13"."""
         local = self.local(at_ms)
         days_ago = (self.local(now_ms).date() - local.date()).days
-        if days_ago == 0:
-            return "today"
-        if days_ago == 1:
-            return "yesterday"
-        if 1 < days_ago < 7:
+        if -2 < days_ago < 2:
+            return ("tomorrow", "today", "yesterday")[days_ago + 1]
+        if -7 < days_ago < 7:
             return _WEEKDAYS[local.weekday()]
         month = _MONTHS[local.month - 1]
         return f"{month} {local.day}" if self._us else f"{local.day} {month}"
@@ -97,6 +96,15 @@ class Voice:
         """Day and time, the day left out if it is today: "18:52", "yesterday 19:05", "Monday 19:05"."""
         day = self.day(at_ms, now_ms)
         return self.clock(at_ms) if day == "today" else f"{day} {self.clock(at_ms)}"
+
+    def by_part_of_day(self, at_ms: int, now_ms: int) -> str:
+        """When something to come would be, as far as that can be told: "this evening", "tomorrow at noon", "Saturday morning"."""
+        hour = self.local(at_ms).hour
+        part = next(part for end, part in _PARTS_OF_DAY if hour < end)
+        day = self.day(at_ms, now_ms)
+        if day == "today":
+            return {"night": "tonight", "noon": "at noon"}.get(part, f"this {part}")
+        return f"{day} at {part}" if part in ("noon", "night") else f"{day} {part}"
 
     def local(self, at_ms: int) -> dt.datetime:
         """A moment [ms since 1970-01-01 UTC] in the garden's time zone."""

@@ -1,0 +1,101 @@
+"""What the call for shade is asked and explained with. Pure."""
+
+from __future__ import annotations
+
+from collector.advice import shade
+from collector.advice.state import BedState
+from collector.advice.voice import Voice
+from collector.advice.words import Words
+from collector.calls import Call, Due
+
+
+def shade_words(call: Call, state: BedState, voice: Voice) -> Words:
+    numbers = call.numbers
+    soon = call.due is Due.SOON
+    if call.due is Due.NOT_KNOWN:
+        heading, button = "Shade: not known", None
+    else:
+        heading, button = ("Have the shade cloth ready" if soon else "Lay the shade cloth"), "Cloth is laid"
+    limit_c = state.bed.cool_limit_c
+    limit = voice.temperature(limit_c) if limit_c is not None else "none"
+    again = voice.temperature(limit_c - shade.SLACK_K) if limit_c is not None else "none"
+    return Words(
+        heading=heading,
+        sentence=_shade_sentence(call, state, voice),
+        button=button,
+        done="The cloth is laid. A daily mean follows slowly: it is asked again after three days.",
+        why=_shade_why(call, state, voice),
+        rule=(
+            f"Shade is due when the mean of the last 24 hours at clove depth is over your cool limit, {limit}, "
+            f"and fine again once it is {voice.warmer_by(shade.SLACK_K)} under it."
+        ),
+        would_change=(
+            f"A mean of {again} or less, or another limit of yours, would end this call."
+            if "mean_c" in numbers
+            else "A day of readings near the depth of the cloves would tell."
+        ),
+        above_ground=True,
+        depth_m=state.bed.clove_depth_m or 0.0,
+        caution="Posts to drive? Buried lines: look first." if button else None,
+    )
+
+
+def _shade_sentence(call: Call, state: BedState, voice: Voice) -> str:
+    numbers, bed = call.numbers, state.bed
+    if "mean_c" in numbers:
+        mean_c, limit_c = numbers["mean_c"], numbers["limit_c"]
+        mean, limit = voice.temperature(mean_c), voice.temperature(limit_c)
+        if call.reason == "rising towards the limit":
+            risen = voice.warmer_by(mean_c - numbers["before_c"])
+            if mean == limit:
+                said = f"The cloves averaged just under your limit, {limit}, over the last 24 hours"
+                return f"{said}, {risen} more than the day before."
+            return f"The cloves averaged {mean} over the last 24 hours, {risen} more than the day before; your limit is {limit}."
+        if call.reason == "not yet cool again":
+            again = voice.temperature(limit_c - shade.SLACK_K)
+            return f"The cloves still averaged {mean} over the last 24 hours; your limit is {limit}, fine again at {again}."
+        if mean == limit:
+            return f"The cloves averaged just over your limit, {limit}, over the last 24 hours."
+        return f"The cloves averaged {mean} over the last 24 hours; your limit is {limit}."
+    clove = voice.depth(bed.clove_depth_m) if bed.clove_depth_m is not None else ""
+    match call.reason:
+        case "silent":
+            return f"No thermometer of this bed has been heard since {voice.when(call.since_ms, state.now_ms)}."
+        case "never heard":
+            return "No thermometer of this bed has spoken yet."
+        case "near ones silent":
+            return f"The thermometers near the cloves, at {clove}, are not heard."
+        case "no probe near":
+            return f"No thermometer is near enough to the cloves, at {clove}."
+        case _:
+            hours = round(24 * numbers.get("cover", 0.0))
+            return f"Only {hours} of the last 24 hours are known at the cloves; 18 make a daily mean."
+
+
+def _shade_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
+    numbers, lines = call.numbers, []
+    if "mean_c" in numbers:
+        lines.append(f"Mean at the cloves over the last 24 hours: {voice.temperature(numbers['mean_c'])}.")
+        lines.append(f"Your cool limit: {voice.temperature(numbers['limit_c'])}.")
+    if "before_c" in numbers:
+        lines.append(f"Mean of the 24 hours before: {voice.temperature(numbers['before_c'])}.")
+    if state.clove is not None:
+        how = "measured" if state.clove.measured else "worked out from the thermometers around them"
+        lines.append(f"At the cloves now: {voice.temperature(state.clove.value)}, {how}.")
+    if "cover" in numbers:
+        lines.append(f"Readings cover {round(24 * numbers['cover'])} of those 24 hours.")
+    return tuple(lines)
+
+
+def shade_in_brief(call: Call, voice: Voice) -> str:
+    """Why no shade is asked for, with the numbers where there are any."""
+    match call.reason:
+        case "no limit":
+            return "No cool limit is set."
+        case "no planting":
+            return "No planting is named, so there are no cloves to keep cool."
+        case "no probe":
+            return "No thermometer in this bed."
+        case _:
+            mean, limit = voice.temperature(call.numbers["mean_c"]), voice.temperature(call.numbers["limit_c"])
+            return f"The cloves averaged {mean} over the last 24 hours; your limit is {limit}."

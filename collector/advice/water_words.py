@@ -1,0 +1,69 @@
+"""What the call for water is asked and explained with. Pure."""
+
+from __future__ import annotations
+
+from collector.advice import water
+from collector.advice.state import BedState
+from collector.advice.voice import Voice
+from collector.advice.words import Words
+from collector.calls import Call, Due
+
+
+def water_words(call: Call, state: BedState, voice: Voice) -> Words:
+    numbers, bed = call.numbers, state.bed
+    known = "litres" in numbers
+    fine_mm = water.FINE_SHARE * numbers["raw_mm"] if known else 0.0
+    return Words(
+        heading=f"Water {voice.water(numbers['litres'])}" if known else "Water: not known",
+        sentence=_water_sentence(call, state, voice),
+        button="Watered" if known else None,
+        done="Watered. It is asked again after a day if the probes still find the root zone dry.",
+        why=_water_why(call, state, voice),
+        rule=(
+            "Water is due when the root zone lacks as much as the crop can take without stress, the refill line, "
+            f"and fine again once it lacks less than {100 * water.FINE_SHARE:.0f} % of that."
+        ),
+        would_change=(
+            f"Less than {voice.water(fine_mm * bed.area_m2)} short of full, by rain or by hose, would end this call."
+            if known
+            else "A moisture reading from the root zone would tell."
+        ),
+        above_ground=False,
+        depth_m=bed.root_depth_m / 2,
+    )
+
+
+def _water_sentence(call: Call, state: BedState, voice: Voice) -> str:
+    if "litres" in call.numbers:
+        hose = f"{voice.hose(call.numbers['minutes'])}. " if "minutes" in call.numbers else ""
+        return hose + water_in_brief(call, state, voice)
+    if call.reason == "silent":
+        return f"No moisture probe of this bed has been heard since {voice.when(call.since_ms, state.now_ms)}."
+    return "No moisture probe of this bed has spoken yet."
+
+
+def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
+    numbers, bed = call.numbers, state.bed
+    if "litres" not in numbers:
+        return ()
+    gone = voice.water(numbers["depletion_mm"] * bed.area_m2)
+    zone, holds = voice.depth(numbers["root_depth_m"]), voice.water(numbers["taw_mm"] * bed.area_m2)
+    refill = voice.water(numbers["raw_mm"] * bed.area_m2)
+    lines = [
+        f"When full, the top {zone} of this bed hold {holds} that roots can take.",
+        f"Of that, {gone} are gone by the moisture probes.",
+        f"The crop takes {100 * numbers['p']:.0f} %, {refill}, without stress: the refill line.",
+        f"The soil is full at {100 * bed.field_capacity:.0f} % water by volume, and wilts at {100 * bed.wilting_point:.0f} %.",
+    ]
+    if bed.watering_efficiency < 1:
+        lines.append(f"Of the water you give, {100 * bed.watering_efficiency:.0f} % is counted as staying in the root zone.")
+    return tuple(lines)
+
+
+def water_in_brief(call: Call, state: BedState, voice: Voice) -> str:
+    """What the root zone lacks against the refill line."""
+    if call.reason == "no probe":
+        return "No moisture probe in this bed."
+    short = voice.water(call.numbers["depletion_mm"] * state.bed.area_m2)
+    refill = voice.water(call.numbers["raw_mm"] * state.bed.area_m2)
+    return f"The root zone is {short} short of full; the refill line is at {refill}."
