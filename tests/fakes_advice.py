@@ -13,7 +13,7 @@ from collector.advice.state import BedState, state_of
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report
 from collector.errors import NotifyError
 from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
-from collector.outlook import Outlook
+from collector.outlook import Outlook, TemperatureAhead, WaterAhead
 from collector.units import Quantity, UnitSystem
 from tests.fakes import NOW_MS
 
@@ -115,6 +115,41 @@ def state(of: Bed, readings: FakeReadings, now_ms: int = NOW_MS, outlook: Outloo
     """The state of a bed by these readings."""
     series = {one.id: readings.series(one.id, 0, 1 << 62) for one in of.probes}
     return state_of(of, series, readings.latest(), now_ms, outlook)
+
+
+def outlook(
+    mean_c: Callable[[float], float] | float | None = None,
+    depletion_mm: Callable[[float], float] | None = None,
+    *,
+    refill_mm: float = 10.8,
+    cloth_k: float | None = None,
+    weather: str | None = None,
+    made_ms: int = NOW_MS,
+    bed_id: str = "terrace",
+) -> Outlook:
+    """What would be expected of a bed: the mean at the cloves [°C] and the depletion [mm] by hours from `made_ms` on."""
+    hours = np.arange(1, 169)
+    times_ms = made_ms + HOUR_MS * hours
+    temperature = water = None
+    if mean_c is not None:
+        means_c = np.array([mean_c(hour) if callable(mean_c) else mean_c for hour in hours.tolist()])
+        with_cloth_c = None if cloth_k is None else means_c + cloth_k
+        temperature = TemperatureAhead(
+            times_ms, np.array([0.12]), means_c[:, None], means_c, means_c - 1, means_c + 1, means_c,
+            None if cloth_k is None else 0.5, with_cloth_c, with_cloth_c,
+        )  # fmt: skip
+    if depletion_mm is not None:
+        short_mm = np.array([depletion_mm(hour) for hour in (0, *hours.tolist())])
+
+        def reached_ms(line_mm: float) -> int | None:
+            over = np.flatnonzero(short_mm >= line_mm)
+            return made_ms + HOUR_MS * int(over[0]) if over.size else None
+
+        water = WaterAhead(
+            np.concatenate([[made_ms], times_ms]), short_mm, short_mm - 1, short_mm + 1, np.full(169, refill_mm),
+            reached_ms(refill_mm), reached_ms(refill_mm - 1), reached_ms(refill_mm + 1), 1.0,
+        )  # fmt: skip
+    return Outlook(bed_id, made_ms, temperature, water, weather)
 
 
 class FakeSeason:

@@ -2,7 +2,8 @@
 
 Told once per crossing: a job that is told stays told, through gaps and small recoveries,
 until the bed has recovered past the rule's slack, or the grower's "done" has run out and it
-is due again. Being told is what latches a job; `Memory.told_ms` is that latch.
+is due again; and what was told to be soon is told once more when it is due. Being told is
+what latches a job; `Memory.told_ms` is that latch.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from collector.advice import shade, silence, water
-from collector.advice.state import DAY_MS, MINUTE_MS, BedState
+from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.calls import Call, DoneMark, Due, Evidence, Job, Memory
 
@@ -21,9 +22,13 @@ UNDO_MS = 10 * MINUTE_MS
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """How a job is judged, how well that is founded, and how long the grower's "done" is taken for an answer [ms]."""
+    """How a job is judged, how well that is founded, and how long the grower's "done" is taken for an answer [ms].
 
-    judge: Callable[[BedState, bool], Verdict]
+    `judge` is asked what is due in a state, and told how pressing the job was when it was last told; None if it
+    was not, or the bed has recovered since.
+    """
+
+    judge: Callable[[BedState, Due | None], Verdict]
     evidence: Evidence
     source: str
     done_lasts_ms: int
@@ -36,6 +41,8 @@ RULES: Mapping[Job, Rule] = {
     Job.WATER: Rule(water.judge, water.EVIDENCE, water.SOURCE, done_lasts_ms=DAY_MS),
     Job.LOOK: Rule(silence.judge, silence.EVIDENCE, silence.SOURCE, done_lasts_ms=DAY_MS),
 }
+# What was told to be soon is told again when it is due, but not within this: forecasts waver. Common practice, no source.
+TOLD_AGAIN_MS = 12 * HOUR_MS
 MARKS_SPAN_MS = max(rule.done_lasts_ms for rule in RULES.values())
 
 
@@ -69,7 +76,7 @@ def step(memory: Memory, state: BedState, mark_ms: int | None) -> Step:
     """
     rule, now_ms = RULES[memory.job], state.now_ms
     told_ms, done_ms = memory.told_ms, memory.done_ms
-    verdict = rule.judge(state, told_ms is not None)
+    verdict = rule.judge(state, memory.due if told_ms is not None else None)
 
     answered = mark_ms is not None and (mark_ms > (done_ms or 0) or (memory.due is Due.DONE and mark_ms == done_ms))
     if answered and mark_ms is not None and _lasts(mark_ms, verdict, rule, now_ms):
@@ -77,9 +84,11 @@ def step(memory: Memory, state: BedState, mark_ms: int | None) -> Step:
 
     if answered:  # but it has run out: what is still due is due anew
         told_ms, done_ms = None, mark_ms
-        verdict = rule.judge(state, False)
+        verdict = rule.judge(state, None)
     if verdict.tell:
-        told_ms = now_ms if told_ms is None else told_ms
+        came_due = memory.due is Due.SOON and verdict.due is Due.DUE
+        told_anew = told_ms is None or (came_due and now_ms - told_ms >= TOLD_AGAIN_MS)
+        told_ms = now_ms if told_anew else told_ms
     elif verdict.due is not Due.NOT_KNOWN:  # a gap in the readings is no recovery
         told_ms = None
     return _step(rule, memory, verdict, due=verdict.due, told_ms=told_ms, done_ms=done_ms, now_ms=now_ms)

@@ -1,8 +1,12 @@
-"""Is shade due: the daily mean at the cloves against the grower's cool limit. Pure."""
+"""Is shade due: the mean of a day at the cloves, now and in the days ahead, against the grower's cool limit. Pure."""
 
 from __future__ import annotations
 
-from collector.advice.state import BedState, reaches_clove
+import math
+
+import numpy as np
+
+from collector.advice.state import DAY_MS, BedState, reaches_clove
 from collector.advice.verdict import Verdict
 from collector.calls import Due, Evidence
 from collector.units import Quantity
@@ -16,6 +20,13 @@ SLACK_K = 0.5
 SOON_K = 1.0
 RISING_K_PER_DAY = 0.1
 
+# A cloth must lie for about a day before a mean of 24 h at the cloves has felt it, so it is due a day before the mean would
+# pass the limit; and soon two days before that, time to find cloth and posts. Common practice, no source.
+CLOTH_TAKES_MS = DAY_MS
+LEAD_MS = 3 * DAY_MS
+# What the cloth does is told for these days: longer than the lead, since it works slowly.
+EFFECT_MS = 4 * DAY_MS
+
 EVIDENCE = Evidence.WEAK
 SOURCE = (
     "The limit is yours. No peer-reviewed soil temperature at bulb depth that starts or stops bulbing was found; "
@@ -24,8 +35,8 @@ SOURCE = (
 )
 
 
-def judge(state: BedState, latched: bool) -> Verdict:
-    """Is shade due; `latched` where it was due at the last look and has not recovered since.
+def judge(state: BedState, latched: Due | None) -> Verdict:
+    """Is shade due; `latched` is what it was when told, where it has not recovered since.
 
     The limit has no good source (see SOURCE); the margins are common practice.
     """
@@ -36,16 +47,50 @@ def judge(state: BedState, latched: bool) -> Verdict:
         return Verdict(Due.FINE, "no planting")
     if mean_c is None:
         return _not_known(state)
-    numbers = {"limit_c": limit_c, "mean_c": mean_c, "cover": state.clove_mean_cover}
+    ahead = numbers_ahead(state, limit_c)
+    numbers = {"limit_c": limit_c, "mean_c": mean_c, "cover": state.clove_mean_cover, **ahead}
     if before_c is not None:
         numbers["before_c"] = before_c
+    was_due = latched is not None and latched is not Due.SOON
+    passes_in_ms = ahead["passes_ms"] - state.now_ms if "passes_ms" in ahead else math.inf
     if mean_c > limit_c:
         return Verdict(Due.DUE, "over the limit", numbers, tell=True)
-    if latched and mean_c > limit_c - SLACK_K:
+    if was_due and mean_c > limit_c - SLACK_K:
         return Verdict(Due.DUE, "not yet cool again", numbers, tell=True)
-    if before_c is not None and mean_c > limit_c - SOON_K and mean_c - before_c >= RISING_K_PER_DAY:
+    if passes_in_ms <= (LEAD_MS if was_due else CLOTH_TAKES_MS):
+        return Verdict(Due.DUE, "would pass the limit", numbers, tell=True)
+    if passes_in_ms <= LEAD_MS:
+        return Verdict(Due.SOON, "would pass the limit", numbers, tell=True)
+    if latched and ahead and ahead["peak_c"] > limit_c - SLACK_K:
+        return Verdict(Due.SOON, "would come near the limit", numbers, tell=True)
+    if not ahead and before_c is not None and mean_c > limit_c - SOON_K and mean_c - before_c >= RISING_K_PER_DAY:
         return Verdict(Due.SOON, "rising towards the limit", numbers)
     return Verdict(Due.FINE, "under the limit", numbers)
+
+
+def numbers_ahead(state: BedState, limit_c: float) -> dict[str, float]:
+    """What the outlook says of the mean of 24 h at the cloves; empty where it says nothing.
+
+    `peak_c` is its highest of the next four days, `then_c` what it is at their end, `then_ms`; `cloth_peak_c` and
+    `cloth_then_c` are the same with the grower's cloth, absent where there is none to lay. `passes_ms` is when it first
+    passes the limit, and `by_ms` when a cloth would have to lie for that not to be, both absent where it stays under.
+    """
+    temperature = state.outlook.temperature if state.outlook else None
+    if temperature is None:
+        return {}
+    near = (temperature.time_ms > state.now_ms) & (temperature.time_ms <= state.now_ms + EFFECT_MS)
+    means_c, times_ms = temperature.mean_c[near], temperature.time_ms[near]
+    if not means_c.size or np.isnan(means_c).any():
+        return {}
+    numbers = {"peak_c": float(means_c.max()), "then_c": float(means_c[-1]), "then_ms": float(times_ms[-1])}
+    over = np.flatnonzero(means_c > limit_c)
+    if over.size:
+        numbers["passes_ms"] = float(times_ms[over[0]])
+        numbers["by_ms"] = max(numbers["passes_ms"] - CLOTH_TAKES_MS, float(state.now_ms))
+    if temperature.cloth_share is not None and temperature.with_cloth_mean_c is not None:
+        with_cloth_c = temperature.with_cloth_mean_c[near]
+        numbers |= {"cloth_peak_c": float(with_cloth_c.max()), "cloth_then_c": float(with_cloth_c[-1])}
+    return numbers
 
 
 def _not_known(state: BedState) -> Verdict:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collector.advice import shade
 from collector.advice.state import BedState
 from collector.advice.voice import Voice
-from collector.advice.words import Words
+from collector.advice.words import Words, foreseen_from
 from collector.calls import Call, Due
+from collector.model import Bed
 
 
 def shade_words(call: Call, state: BedState, voice: Voice) -> Words:
@@ -15,7 +16,7 @@ def shade_words(call: Call, state: BedState, voice: Voice) -> Words:
     if call.due is Due.NOT_KNOWN:
         heading, button = "Shade: not known", None
     else:
-        heading, button = ("Have the shade cloth ready" if soon else "Lay the shade cloth"), "Cloth is laid"
+        heading, button = (f"Have {_cloth(state.bed)} ready" if soon else f"Lay {_cloth(state.bed)}"), "Cloth is laid"
     limit_c = state.bed.cool_limit_c
     limit = voice.temperature(limit_c) if limit_c is not None else "none"
     again = voice.temperature(limit_c - shade.SLACK_K) if limit_c is not None else "none"
@@ -27,7 +28,7 @@ def shade_words(call: Call, state: BedState, voice: Voice) -> Words:
         why=_shade_why(call, state, voice),
         rule=(
             f"Shade is due when the mean of the last 24 hours at clove depth is over your cool limit, {limit}, "
-            f"and fine again once it is {voice.warmer_by(shade.SLACK_K)} under it."
+            f"or would be within a day, and fine again once it is {voice.warmer_by(shade.SLACK_K)} under it."
         ),
         would_change=(
             f"A mean of {again} or less, or another limit of yours, would end this call."
@@ -40,23 +41,36 @@ def shade_words(call: Call, state: BedState, voice: Voice) -> Words:
     )
 
 
+def _cloth(bed: Bed) -> str:
+    return "the shade cloth" if bed.shade_cloth is None else f"the {100 * bed.shade_cloth:.0f} % cloth"
+
+
 def _shade_sentence(call: Call, state: BedState, voice: Voice) -> str:
     numbers, bed = call.numbers, state.bed
     if "mean_c" in numbers:
         mean_c, limit_c = numbers["mean_c"], numbers["limit_c"]
         mean, limit = voice.temperature(mean_c), voice.temperature(limit_c)
-        if call.reason == "rising towards the limit":
-            risen = voice.warmer_by(mean_c - numbers["before_c"])
-            if mean == limit:
-                said = f"The cloves averaged just under your limit, {limit}, over the last 24 hours"
-                return f"{said}, {risen} more than the day before."
-            return f"The cloves averaged {mean} over the last 24 hours, {risen} more than the day before; your limit is {limit}."
-        if call.reason == "not yet cool again":
-            again = voice.temperature(limit_c - shade.SLACK_K)
-            return f"The cloves still averaged {mean} over the last 24 hours; your limit is {limit}, fine again at {again}."
-        if mean == limit:
-            return f"The cloves averaged just over your limit, {limit}, over the last 24 hours."
-        return f"The cloves averaged {mean} over the last 24 hours; your limit is {limit}."
+        match call.reason:
+            case "would pass the limit":
+                when = voice.by_part_of_day(round(numbers["passes_ms"]), state.now_ms)
+                return f"The cloves would pass your limit, {limit}, {when}.{_peaks(call, state, voice)}"
+            case "would come near the limit":
+                peak = voice.temperature(numbers["peak_c"])
+                return f"The cloves would average up to {peak} in the next four days; your limit is {limit}."
+            case "rising towards the limit":
+                risen = voice.warmer_by(mean_c - numbers["before_c"])
+                if mean == limit:
+                    said = f"The cloves averaged just under your limit, {limit}, over the last 24 hours"
+                    return f"{said}, {risen} more than the day before."
+                return (
+                    f"The cloves averaged {mean} over the last 24 hours, {risen} more than the day before; your limit is {limit}."
+                )
+            case "not yet cool again":
+                again = voice.temperature(limit_c - shade.SLACK_K)
+                return f"The cloves still averaged {mean} over the last 24 hours; your limit is {limit}, fine again at {again}."
+        said = f"just over your limit, {limit}, over the last 24 hours"
+        said = said if mean == limit else f"{mean} over the last 24 hours; your limit is {limit}"
+        return f"The cloves averaged {said}.{_after(call, state, voice)}"
     clove = voice.depth(bed.clove_depth_m) if bed.clove_depth_m is not None else ""
     match call.reason:
         case "silent":
@@ -72,6 +86,23 @@ def _shade_sentence(call: Call, state: BedState, voice: Voice) -> str:
             return f"Only {hours} of the last 24 hours are known at the cloves; 18 make a daily mean."
 
 
+def _peaks(call: Call, state: BedState, voice: Voice) -> str:
+    """The highest mean with the cloth and without, where there is a cloth to lay."""
+    if "cloth_peak_c" not in call.numbers:
+        return ""
+    with_it, without = (voice.temperature(call.numbers[name]) for name in ("cloth_peak_c", "peak_c"))
+    return f" With {_cloth(state.bed)} they would average {with_it} at most, instead of {without}."
+
+
+def _after(call: Call, state: BedState, voice: Voice) -> str:
+    """Where the mean is in four days with the cloth and without, where there is a cloth to lay."""
+    if "cloth_then_c" not in call.numbers:
+        return ""
+    with_it, without = (voice.temperature(call.numbers[name]) for name in ("cloth_then_c", "then_c"))
+    day = voice.day(round(call.numbers["then_ms"]), state.now_ms)
+    return f" With {_cloth(state.bed)} it would be {with_it} by {day}, instead of {without}."
+
+
 def _shade_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
     numbers, lines = call.numbers, []
     if "mean_c" in numbers:
@@ -84,6 +115,14 @@ def _shade_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
         lines.append(f"At the cloves now: {voice.temperature(state.clove.value)}, {how}.")
     if "cover" in numbers:
         lines.append(f"Readings cover {round(24 * numbers['cover'])} of those 24 hours.")
+    if "peak_c" in numbers:
+        lines.append(f"Highest mean foreseen for the next four days: {voice.temperature(numbers['peak_c'])}.")
+        lines.append(foreseen_from(state))
+    if "cloth_peak_c" in numbers:
+        share = round(100 * (state.bed.shade_cloth or 0.0))
+        lines.append(
+            f"With the cloth: {voice.temperature(numbers['cloth_peak_c'])}. It takes {share} % of the leaves' light too."
+        )
     return tuple(lines)
 
 

@@ -15,7 +15,7 @@ EVIDENCE = Evidence.COMMON_PRACTICE
 SOURCE = "Common practice, no source: after a quarter of a day without thermometers the daily mean is no longer known."
 
 
-def judge(state: BedState, latched: bool) -> Verdict:
+def judge(state: BedState, latched: Due | None) -> Verdict:
     """Should somebody look at the stake; `latched` where that was told and nothing was heard since."""
     if not state.bed.probes:
         return Verdict(Due.FINE, "no probe")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,7 +101,7 @@ def state_of(
         clove_mean_c=mean_c,
         clove_mean_cover=cover,
         clove_mean_before_c=mean_before_c,
-        water=water_in(bed, moisture),
+        water=_by_demand(water_in(bed, moisture), outlook, now_ms),
         heard_ms=_newest_ms(bed.probes, series, latest, now_ms, trusted=False),
         temperature_heard_ms=_newest_ms(thermometers, series, latest, now_ms, trusted=True),
         moisture_heard_ms=_newest_ms(moisture_probes, series, latest, now_ms, trusted=True),
@@ -200,6 +200,17 @@ def grid_of(bed: Bed, series: Mapping[str, Series], grid_ms: NDArray[np.int64], 
 
 
 # ---------------------------------------------------------------- parts of the above
+
+
+def _by_demand(water: WaterState | None, outlook: Outlook | None, now_ms: int) -> WaterState | None:
+    """The refill line at the demand of these days, where that is known: p falls as the crop drinks faster.
+
+    Source: Allen et al. 1998, FAO-56, note of Table 22, p. 163.
+    """
+    if water is None or outlook is None or outlook.water is None:
+        return water
+    raw_mm = float(np.interp(now_ms, outlook.water.time_ms, outlook.water.refill_mm))
+    return replace(water, raw_mm=raw_mm, p=raw_mm / water.taw_mm)
 
 
 def _value(estimate: Estimate | None) -> float:

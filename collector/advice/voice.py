@@ -98,13 +98,15 @@ class Voice:
         return self.clock(at_ms) if day == "today" else f"{day} {self.clock(at_ms)}"
 
     def by_part_of_day(self, at_ms: int, now_ms: int) -> str:
-        """When something to come would be, as far as that can be told: "this evening", "tomorrow at noon", "Saturday morning"."""
-        hour = self.local(at_ms).hour
+        """When something to come would be, no finer than can be told: "this evening", "tomorrow at noon", "Saturday morning"."""
+        hour, day = self.local(at_ms).hour, self.day(at_ms, now_ms)
         part = next(part for end, part in _PARTS_OF_DAY if hour < end)
-        day = self.day(at_ms, now_ms)
+        if part == "night":  # it belongs to the evening before
+            day = self.day(at_ms - 5 * 3_600_000, now_ms) if hour < 5 else day
+            return "tonight" if day in ("today", "yesterday") else f"{day} night"
         if day == "today":
-            return {"night": "tonight", "noon": "at noon"}.get(part, f"this {part}")
-        return f"{day} at {part}" if part in ("noon", "night") else f"{day} {part}"
+            return "at noon" if part == "noon" else f"this {part}"
+        return f"{day} at noon" if part == "noon" else f"{day} {part}"
 
     def local(self, at_ms: int) -> dt.datetime:
         """A moment [ms since 1970-01-01 UTC] in the garden's time zone."""

@@ -1,10 +1,14 @@
-"""Is water due: what the root zone lacks against what it may lack without stress. Pure."""
+"""Is water due: what the root zone lacks, now and in the days ahead, against what it may lack without stress. Pure."""
 
 from __future__ import annotations
 
-from collector.advice.state import BedState
+import numpy as np
+
+from collector.advice.state import DAY_MS, HOUR_MS, BedState, WaterState
 from collector.advice.verdict import Verdict
 from collector.calls import Due, Evidence
+from collector.model import Bed
+from collector.outlook import WaterAhead
 from collector.soil.water import refill_litres, watering_minutes
 from collector.units import Quantity
 
@@ -14,6 +18,11 @@ from collector.units import Quantity
 SOON_SHARE = 0.8
 FINE_SHARE = 0.7
 
+# Where the dry-down is foreseen it is soon this long before, which leaves two days' notice. Common practice, no source.
+LEAD_MS = 60 * HOUR_MS
+# What was foreseen is no longer believed where the probes now find so much else [share of RAW, and mm at least].
+ASTRAY_SHARE, ASTRAY_MM = 0.25, 2.0
+
 EVIDENCE = Evidence.PUBLISHED
 SOURCE = (
     "Allen et al. 1998, FAO-56, eq. 82, 83 and 87, pp. 162-171; garlic takes 30 % of the available water without stress: "
@@ -21,32 +30,56 @@ SOURCE = (
 )
 
 
-def judge(state: BedState, latched: bool) -> Verdict:
-    """Is water due; `latched` where it was due at the last look and has not recovered since.
+def judge(state: BedState, latched: Due | None) -> Verdict:
+    """Is water due; `latched` is what it was when told, where it has not recovered since.
 
     Source: Allen et al. 1998, FAO-56, p. 171: irrigate when depletion reaches RAW.
     """
-    water, bed = state.water, state.bed
+    water = state.water
     if water is None:
         return _not_known(state)
-    litres = refill_litres(water.depletion_mm, bed.area_m2, bed.watering_efficiency)
     numbers = {
         "depletion_mm": water.depletion_mm,
         "raw_mm": water.raw_mm,
         "taw_mm": water.taw_mm,
         "p": water.p,
         "root_depth_m": water.root_depth_m,
-        "litres": litres,
+        **_amount(state.bed, water.depletion_mm),
     }
-    if bed.hose_l_min is not None:
-        numbers["minutes"] = watering_minutes(litres, bed.hose_l_min)
+    ahead = foreseen(state, water)
+    was_due = latched is not None and latched is not Due.SOON
     if water.depletion_mm >= water.raw_mm:
         return Verdict(Due.DUE, "at the refill line", numbers, tell=True)
-    if latched and water.depletion_mm >= FINE_SHARE * water.raw_mm:
+    if was_due and water.depletion_mm >= FINE_SHARE * water.raw_mm:
         return Verdict(Due.DUE, "not yet refilled", numbers, tell=True)
-    if water.depletion_mm >= SOON_SHARE * water.raw_mm:
-        return Verdict(Due.SOON, "near the refill line", numbers)
+    if ahead is None:
+        soon = water.depletion_mm >= SOON_SHARE * water.raw_mm
+        return Verdict(Due.SOON, "near the refill line", numbers) if soon else Verdict(Due.FINE, "above the refill line", numbers)
+    numbers |= {
+        name: float(at_ms)
+        for name, at_ms in (("by_ms", ahead.refill_ms), ("early_ms", ahead.early_ms), ("late_ms", ahead.late_ms))
+        if at_ms is not None
+    }
+    lead_ms = LEAD_MS + (DAY_MS if latched else 0)
+    if ahead.refill_ms is not None and ahead.refill_ms <= state.now_ms + lead_ms:
+        return Verdict(Due.SOON, "would reach the refill line", numbers | _amount(state.bed, water.raw_mm), tell=True)
     return Verdict(Due.FINE, "above the refill line", numbers)
+
+
+def foreseen(state: BedState, water: WaterState) -> WaterAhead | None:
+    """What the outlook says of the root zone; None where it says nothing, or other than the probes say by now."""
+    ahead = state.outlook.water if state.outlook else None
+    if ahead is None:
+        return None
+    foreseen_mm = float(np.interp(state.now_ms, ahead.time_ms, ahead.depletion_mm))
+    astray = abs(foreseen_mm - water.depletion_mm) > max(ASTRAY_MM, ASTRAY_SHARE * water.raw_mm)
+    return None if astray else ahead
+
+
+def _amount(bed: Bed, depletion_mm: float) -> dict[str, float]:
+    """The water that refills what is lacking [litres], and how long the hose runs for it [minutes]."""
+    litres = refill_litres(depletion_mm, bed.area_m2, bed.watering_efficiency)
+    return {"litres": litres} | ({} if bed.hose_l_min is None else {"minutes": watering_minutes(litres, bed.hose_l_min)})
 
 
 def _not_known(state: BedState) -> Verdict:

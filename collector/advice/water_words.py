@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collector.advice import water
-from collector.advice.state import BedState
+from collector.advice.state import HOUR_MS, BedState
 from collector.advice.voice import Voice
-from collector.advice.words import Words
-from collector.calls import Call, Due
+from collector.advice.words import Words, foreseen_from
+from collector.calls import Call
 
 
 def water_words(call: Call, state: BedState, voice: Voice) -> Words:
@@ -21,6 +21,7 @@ def water_words(call: Call, state: BedState, voice: Voice) -> Words:
         why=_water_why(call, state, voice),
         rule=(
             "Water is due when the root zone lacks as much as the crop can take without stress, the refill line, "
+            f"soon when it would within {water.LEAD_MS // HOUR_MS} hours, "
             f"and fine again once it lacks less than {100 * water.FINE_SHARE:.0f} % of that."
         ),
         would_change=(
@@ -35,7 +36,11 @@ def water_words(call: Call, state: BedState, voice: Voice) -> Words:
 
 def _water_sentence(call: Call, state: BedState, voice: Voice) -> str:
     if "litres" in call.numbers:
-        hose = f"{voice.hose(call.numbers['minutes'])}. " if "minutes" in call.numbers else ""
+        hose = voice.hose(call.numbers["minutes"]) if "minutes" in call.numbers else ""
+        if call.reason == "would reach the refill line":
+            short = f"the roots run short {voice.by_part_of_day(round(call.numbers['by_ms']), state.now_ms)}"
+            return f"{hose}, or {short}." if hose else f"Or {short}."
+        hose += ". " if hose else ""
         return hose + water_in_brief(call, state, voice)
     if call.reason == "silent":
         return f"No moisture probe of this bed has been heard since {voice.when(call.since_ms, state.now_ms)}."
@@ -55,6 +60,14 @@ def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
         f"The crop takes {100 * numbers['p']:.0f} %, {refill}, without stress: the refill line.",
         f"The soil is full at {100 * bed.field_capacity:.0f} % water by volume, and wilts at {100 * bed.wilting_point:.0f} %.",
     ]
+    if "by_ms" in numbers:
+        early, late = (
+            voice.by_part_of_day(round(numbers[name]), state.now_ms) if name in numbers else None
+            for name in ("early_ms", "late_ms")
+        )
+        span = f", likely between {early} and {late}" if early and late else f", {early} at the earliest" if early else ""
+        lines.append(f"It would reach that line {voice.by_part_of_day(round(numbers['by_ms']), state.now_ms)}{span}.")
+        lines.append(foreseen_from(state))
     if bed.watering_efficiency < 1:
         lines.append(f"Of the water you give, {100 * bed.watering_efficiency:.0f} % is counted as staying in the root zone.")
     return tuple(lines)

@@ -124,6 +124,10 @@ def _flag(call: Call, now_ms: int, voice: Voice) -> str:
     match call.due:
         case Due.DONE:
             return f"Done {_at(call.since_ms, now_ms, voice)}"
+        case Due.SOON if "by_ms" in call.numbers:
+            by_ms = round(call.numbers["by_ms"])
+            day = voice.day(by_ms, now_ms)
+            return f"Soon: {voice.by_part_of_day(by_ms, now_ms) if day in ('today', 'tomorrow') else day}"
         case Due.SOON:
             return "Soon"
         case Due.NOT_KNOWN if call.reason.endswith("silent"):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from collector.advice.state import BedState
+
 
 @dataclass(frozen=True, slots=True)
 class Words:
@@ -19,3 +21,11 @@ class Words:
     above_ground: bool
     depth_m: float
     caution: str | None = None
+
+
+def foreseen_from(state: BedState) -> str:
+    """What a forecast was made from, in a sentence."""
+    weather = state.outlook.weather if state.outlook else None
+    if weather is None:
+        return "Foreseen from the last days and the course of the sun, without a weather forecast."
+    return f"Foreseen with the weather forecast of {weather}."
