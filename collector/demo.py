@@ -27,7 +27,7 @@ from collector.calls import DoneMark, Job
 from collector.errors import CooldepthError, SourceError
 from collector.model import Garden
 from collector.ports import Clock
-from collector.simulate import play, scenario
+from collector.simulate import foretold, play, scenario
 from collector.sources.embedded import EmbeddedBroker
 
 # Ten simulated minutes in four seconds: a day in about ten minutes, the first call within two.
@@ -49,6 +49,7 @@ def run_demo(host: str, port: int, speed: float, folder: Path | None, say: Calla
         with _folder(folder) as home, EmbeddedBroker(0) as broker, _publisher(broker.port) as publish:
             garden_path = home / "garden.toml"
             garden_path.write_text(scenario.garden_toml(story, mqtt_port=broker.port), encoding="utf-8")
+            (home / scenario.FORETOLD).write_text(foretold.foretold_csv(story), encoding="utf-8")
             garden = wiring.read_garden(garden_path)
             # The clock starts now, with the season worked out, so that the story begins as it is opened.
             clock = clocks.FastClock(story.now_ms, clocks.SystemClock().now_ms(), speed)

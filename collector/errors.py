@@ -8,6 +8,7 @@
     │   └── SchemaError      its file was written by a newer version, or is no store at all
     ├── SourceError          a broker or a wire that cannot be opened or refuses us
     ├── NotifyError          a message that could not be handed over
+    ├── WeatherError         a weather service that is away, refuses us or answers nonsense
     └── QuestionError        a question about a bed or probe that is not there
 
 A message answers: what, where, got, wanted, what now.
@@ -54,6 +55,14 @@ class SourceError(CooldepthError):
 
 class NotifyError(CooldepthError):
     """A message that could not be handed over; it stays in the outbox."""
+
+
+class WeatherError(CooldepthError):
+    """A weather service that is away, refuses us or answers nonsense; it wants to be left alone for `wait_s` [s]."""
+
+    def __init__(self, told: str, wait_s: float = 0.0) -> None:
+        super().__init__(told)
+        self.wait_s = wait_s
 
 
 class QuestionError(CooldepthError):

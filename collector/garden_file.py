@@ -17,8 +17,19 @@ from typing import Any
 from collector.errors import GardenFileError
 from collector.garden_keys import KEYS, LISTS, TABLES, Key, Kind, fits, header, keys_of
 from collector.garden_rules import Node, broken_rules, field_capacity, is_variable_name, time_of_day, wilting_point
-from collector.model import Bed, Cover, Garden, MqttSettings, NotifySettings, Planting, Probe, SerialSettings, StoreSettings
-from collector.secrets import MQTT_PASSWORD, MQTT_USER, SecretError, secret
+from collector.model import (
+    Bed,
+    Cover,
+    Garden,
+    MqttSettings,
+    NotifySettings,
+    Planting,
+    Probe,
+    SerialSettings,
+    StoreSettings,
+    WeatherSettings,
+)
+from collector.secrets import MQTT_PASSWORD, MQTT_USER, WEATHER_KEY, SecretError, secret
 from collector.units import Quantity, UnitSystem
 
 _SECRET_NAMES = ("password", "user", "username", "token", "secret")
@@ -65,6 +76,8 @@ def parse(text: str, where: str, environ: Mapping[str, str], folder: Path, *, se
     if root.children["mqtt"]:
         wallet.take(MQTT_USER)
         wallet.take(MQTT_PASSWORD)
+    if root.children["weather"]:
+        wallet.take(WEATHER_KEY)
     problems += wallet.problems
     if problems:
         raise GardenFileError(where, problems)
@@ -219,6 +232,7 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         mqtt=next((_mqtt(node, wallet) for node in root.children["mqtt"]), None),
         serial=tuple(SerialSettings(node["port"], node["baud"]) for node in root.children["serial"]),
         notify=tuple(_notify(node, wallet) for node in root.children["notify"]),
+        weather=next((_weather(node, wallet, folder) for node in root.children["weather"]), None),
         simulated=about["simulated"],
     )
 
@@ -266,7 +280,12 @@ def _mqtt(node: Node, wallet: _Wallet) -> MqttSettings:
 
 def _notify(node: Node, wallet: _Wallet) -> NotifySettings:
     quiet_from, quiet_to = map(time_of_day, node["quiet_hours"] or ("", ""))
-    return NotifySettings(wallet.take(node["url_env"]) or "", node["url_env"], quiet_from, quiet_to)
+    return NotifySettings(wallet.take(node["url_env"]) or "", node["url_env"], quiet_from, quiet_to, node["dug_up_at_once"])
+
+
+def _weather(node: Node, wallet: _Wallet, folder: Path) -> WeatherSettings:
+    file = None if node["file"] is None else folder / node["file"]
+    return WeatherSettings(node["source"], node["url"], node["every_h"], wallet.take(WEATHER_KEY), file)
 
 
 def _metres(centimetres: float) -> float:

@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
+from urllib.parse import urlsplit
 
 from collector.soil.textures import TEXTURES, Texture
 from collector.units import Quantity
@@ -51,6 +52,10 @@ def broken_rules(root: Node) -> Iterator[str]:
         yield from _topics(mqtt)
     for notify in root.children["notify"]:
         yield from _notify(notify)
+    for weather in root.children["weather"]:
+        yield from _weather(weather)
+        if weather["source"] == "open-meteo" and any(garden["simulated"] for garden in root.children["garden"]):
+            yield f"{weather.path}: a simulated garden has no weather but its own; remove [weather], or simulated = true"
     yield from _twice(root.children["serial"], "port")
     yield from _twice(beds, "id")
     yield from _twice(probes, "id")
@@ -132,6 +137,26 @@ def _notify(notify: Node) -> Iterator[str]:
     hours: Sequence[str] | None = notify["quiet_hours"]
     if hours is not None and (len(hours) != 2 or None in map(time_of_day, hours)):
         yield f'{notify.path}.quiet_hours = {json.dumps(hours)}: want two times HH:MM, from and to, as ["22:00", "06:30"]'
+
+
+def _weather(weather: Node) -> Iterator[str]:
+    if (weather["source"] == "file") != (weather["file"] is not None):
+        yield f'{weather.path}: source "file" wants the key file, and no other source does; give both or neither'
+    if weather["url"] is not None and not _is_server(weather["url"]):
+        yield (
+            f"{weather.path}.url: want the address of a server alone, as https://weather.example.org; "
+            "a key belongs in the environment, as COOLDEPTH_WEATHER_KEY"
+        )
+
+
+def _is_server(url: str) -> bool:
+    try:
+        parts = urlsplit(url)
+        port = parts.port  # a port that is no number raises here
+    except ValueError:
+        return False
+    plain = not (parts.query or parts.fragment or "@" in parts.netloc or port == 0)
+    return parts.scheme in ("http", "https") and bool(parts.hostname) and plain
 
 
 def _twice(nodes: Sequence[Node], name: str) -> Iterator[str]:

@@ -19,6 +19,7 @@ from collector.soil.textures import TEXTURES
 from collector.units import Quantity
 
 TOPIC_ROOT = "kiln-field"
+FORETOLD = "foretold.csv"  # the weather table beside the garden file
 CLOTH = 0.5  # share of the sun that the garden's cloths take
 
 
@@ -209,6 +210,10 @@ def garden_toml(scenario: Scenario, mqtt_port: int, store_path: str = "garden.db
         f"port = {mqtt_port}",
         f'topics = ["{TOPIC_ROOT}/#"]',
         f'client_id = "cooldepth-{TOPIC_ROOT}"',
+        "",
+        "[weather]",
+        'source = "file"',
+        f'file = "{FORETOLD}"',
     ]
     for bed in scenario.beds:
         lines += _bed_lines(bed)
