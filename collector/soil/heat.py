@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from collector.soil.arrays import Array
+from collector.soil.arrays import Array, Floats
 from collector.soil.constants import KELVIN_OF_ZERO_CELSIUS, STEFAN_BOLTZMANN_W_M2_K4
 
 # A thinner cover holds no air to speak of, and a cell of it next to one of soil would make the equations stiff for nothing.
@@ -27,12 +27,22 @@ class Column:
 
     `depth_m` is the middle of a cell below the soil surface, negative in the covers. The
     conductivity and capacity of a cell may change from step to step; its place may not.
+    Raises ValueError for no cells, arrays of other lengths, depths that do not go down, and a
+    thickness, conductivity or capacity that is not a finite number above 0.
     """
 
     depth_m: Array
     thickness_m: Array
     conductivity_w_m_k: Array
     capacity_j_m3_k: Array
+
+    def __post_init__(self) -> None:
+        if not self.depth_m.size or np.ndim(self.depth_m) != 1 or not (np.diff(self.depth_m) > 0).all():
+            raise ValueError(f"depth_m is {self.depth_m}; want the middles of one cell or more, from the top downward [m]")
+        for name in ("thickness_m", "conductivity_w_m_k", "capacity_j_m3_k"):
+            values = getattr(self, name)
+            if values.shape != self.depth_m.shape or not (np.isfinite(values) & (values > 0)).all():
+                raise ValueError(f"{name} is {values}; want {self.depth_m.size} finite numbers above 0, one for each cell")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +54,25 @@ class Surface:
 
     felt_c: float
     conductance_w_m2_k: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Links:
+    """Conductances [W m⁻² K⁻¹]: between neighbours (n - 1), from the first cell to what the top feels, and from the last down."""
+
+    beside: Array
+    top: float
+    bottom: float
+
+    def diagonal(self) -> Array:
+        """What each cell loses for each kelvin [W m⁻² K⁻¹], n values.
+
+        Source: Fourier's law.
+        """
+        diagonal: Array = np.concatenate([[0.0], self.beside]) + np.concatenate([self.beside, [0.0]])
+        diagonal[0] += self.top
+        diagonal[-1] += self.bottom
+        return diagonal
 
 
 def cells_m(covers_m: Sequence[float], soil_m: float, finest_m: float = 0.01, growth: float = 1.15) -> tuple[Array, Array]:
@@ -115,20 +144,56 @@ def surface_of(
         shade: share of the sun that a cloth takes, 0 to 1 [ratio].
 
     Raises:
-        ValueError: a shade outside that range.
+        ValueError: a shade outside that range, or a wind below 0.
 
-    Source: energy balance of a surface, long-wave made linear at air temperature; wind by 5.7 + 3.8 u, Jürges 1924 (from memory).
+    Source: energy balance of a surface; see `surface_conductance_w_m2_k` and `surface_gain_w_m2`.
     """
-    if not 0 <= shade <= 1:
-        raise ValueError(f"shade is {shade}; want 0 to 1")
-    radiative_w_m2_k = 4.0 * STEFAN_BOLTZMANN_W_M2_K4 * (air_c + KELVIN_OF_ZERO_CELSIUS) ** 3
-    conductance_w_m2_k = 5.7 + 3.8 * wind_m_s + radiative_w_m2_k
-    gain_w_m2 = (1.0 - shade) * ((1.0 - albedo) * sun_w_m2 - longwave_loss_w_m2) - evaporation_w_m2
+    conductance_w_m2_k = surface_conductance_w_m2_k(air_c, wind_m_s)
+    gain_w_m2 = surface_gain_w_m2(sun_w_m2, longwave_loss_w_m2, evaporation_w_m2, albedo, shade)
     return Surface(air_c + gain_w_m2 / conductance_w_m2_k, conductance_w_m2_k)
 
 
+def surface_conductance_w_m2_k(air_c: Floats, wind_m_s: Floats) -> Floats:
+    """How well heat passes between the top of a bed and air and sky [W m⁻² K⁻¹]. NaN gives NaN.
+
+    Args:
+        air_c: air temperature [°C].
+        wind_m_s: wind at 2 m, 0 or more [m/s].
+
+    Raises:
+        ValueError: a wind below 0.
+
+    Source: wind by 5.7 + 3.8 u, Jürges 1924 (from memory); long-wave made linear at air temperature.
+    """
+    if np.any(np.less(wind_m_s, 0)):
+        raise ValueError(f"wind_m_s is {wind_m_s}; want 0 or more")
+    return 5.7 + 3.8 * wind_m_s + 4.0 * STEFAN_BOLTZMANN_W_M2_K4 * (air_c + KELVIN_OF_ZERO_CELSIUS) ** 3
+
+
+def surface_gain_w_m2(
+    sun_w_m2: Floats, longwave_loss_w_m2: Floats, evaporation_w_m2: Floats, albedo: float, shade: float
+) -> Floats:
+    """What the top of a bed as warm as the air takes up from sun and sky, less what evaporates [W/m²]. NaN gives NaN.
+
+    Args:
+        sun_w_m2: solar radiation on a horizontal surface [W/m²].
+        longwave_loss_w_m2: what a surface as warm as the air radiates beyond what the sky gives it [W/m²].
+        evaporation_w_m2: heat that evaporation takes from the surface [W/m²].
+        albedo: share of the sun that the surface reflects [ratio].
+        shade: share of the sun, and of the sky, that a cloth takes, 0 to 1 [ratio].
+
+    Raises:
+        ValueError: a shade outside that range.
+
+    Source: energy balance of a surface.
+    """
+    if not 0 <= shade <= 1:
+        raise ValueError(f"shade is {shade}; want 0 to 1")
+    return (1.0 - shade) * ((1.0 - albedo) * sun_w_m2 - longwave_loss_w_m2) - evaporation_w_m2
+
+
 def step_c(column: Column, before_c: Array, surface: Surface, bottom_c: float | None, step_s: float) -> Array:
-    """Temperatures of the cells after one step [°C], n values.
+    """Temperatures of the cells after one step [°C], n values. A temperature that is NaN makes all of them NaN.
 
     Args:
         column: the cells, n of them [Column].
@@ -138,16 +203,18 @@ def step_c(column: Column, before_c: Array, surface: Surface, bottom_c: float | 
         step_s: length of the step, above 0 [s].
 
     Raises:
-        ValueError: a step of zero or less.
+        ValueError: a step of zero or less, a conductance below 0, or another number of temperatures than of cells.
 
     Source: Fourier's law in finite volumes, backward Euler; textbook numerics, as in Patankar 1980 (from memory).
     """
-    diagonal, beside, top, bottom, storage = _balance(column, surface, bottom_c, step_s)
+    diagonal, links, storage = _balance(column, surface.conductance_w_m2_k, bottom_c is not None, step_s)
+    if before_c.shape != storage.shape:
+        raise ValueError(f"before_c has shape {before_c.shape}; want {storage.shape}, one temperature for each cell")
     right = storage * before_c
-    right[0] += top * surface.felt_c
+    right[0] += links.top * surface.felt_c
     if bottom_c is not None:
-        right[-1] += bottom * bottom_c
-    return _solve(diagonal, beside, right)
+        right[-1] += links.bottom * bottom_c
+    return _solve(diagonal, links.beside, right)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -169,14 +236,13 @@ def transition(column: Column, conductance_w_m2_k: float, open_below: bool, step
         step_s: length of the step, above 0 [s].
 
     Raises:
-        ValueError: a step of zero or less.
+        ValueError: a step of zero or less, or a conductance below 0.
 
     Source: as `step_c`.
     """
-    surface = Surface(0.0, conductance_w_m2_k)
-    diagonal, beside, top, bottom, storage = _balance(column, surface, 0.0 if open_below else None, step_s)
-    inverse = np.linalg.inv(np.diag(diagonal) - np.diag(beside, 1) - np.diag(beside, -1)).astype(np.float64)
-    return Transition(inverse * storage, inverse[:, 0] * top, inverse[:, -1] * bottom)
+    diagonal, links, storage = _balance(column, conductance_w_m2_k, open_below, step_s)
+    inverse = np.linalg.inv(np.diag(diagonal) - np.diag(links.beside, 1) - np.diag(links.beside, -1)).astype(np.float64)
+    return Transition(inverse * storage, inverse[:, 0] * links.top, inverse[:, -1] * links.bottom)
 
 
 def surface_flow_w_m2(column: Column, cells_c: Array, surface: Surface) -> float:
@@ -189,7 +255,7 @@ def surface_flow_w_m2(column: Column, cells_c: Array, surface: Surface) -> float
 
     Source: Fourier's law.
     """
-    return _top_conductance(column, surface) * (surface.felt_c - float(cells_c[0]))
+    return links_of(column, surface.conductance_w_m2_k, open_below=False).top * (surface.felt_c - float(cells_c[0]))
 
 
 def stored_heat_j_m2(column: Column, cells_c: Array) -> float:
@@ -224,29 +290,33 @@ def temperature_at_c(column: Column, cells_c: Array, depth_m: float) -> float:
     return float(np.interp(depth_m, column.depth_m, cells_c))
 
 
-def _top_conductance(column: Column, surface: Surface) -> float:
-    """From what the top feels to the middle of the first cell [W m⁻² K⁻¹]; 0 where the surface lets nothing through."""
-    if surface.conductance_w_m2_k <= 0:
-        return 0.0
-    half_cell = column.thickness_m.item(0) / (2.0 * column.conductivity_w_m_k.item(0))
-    return 1.0 / (1.0 / surface.conductance_w_m2_k + half_cell)
+def links_of(column: Column, conductance_w_m2_k: float, open_below: bool) -> Links:
+    """How well heat passes between the middles of neighbours, and to either end [W m⁻² K⁻¹].
+
+    Args:
+        column: the cells, n of them [Column].
+        conductance_w_m2_k: between the top of the column and what it feels, 0 lets nothing through [W m⁻² K⁻¹].
+        open_below: whether the lower end is held at a temperature, or lets no heat through [yes or no].
+
+    Raises:
+        ValueError: a conductance below 0, or none.
+
+    Source: resistances in series.
+    """
+    if not conductance_w_m2_k >= 0:
+        raise ValueError(f"conductance_w_m2_k is {conductance_w_m2_k}; want 0 or more")
+    resistance = column.thickness_m / (2.0 * column.conductivity_w_m_k)
+    top = 1.0 / (1.0 / conductance_w_m2_k + resistance.item(0)) if conductance_w_m2_k > 0 else 0.0
+    return Links(1.0 / (resistance[:-1] + resistance[1:]), top, 1.0 / resistance.item(-1) if open_below else 0.0)
 
 
-def _balance(column: Column, surface: Surface, bottom_c: float | None, step_s: float) -> tuple[Array, Array, float, float, Array]:
-    """The tridiagonal equations of one step: diagonal, (minus) its neighbours, both ends, and the storage on the right."""
+def _balance(column: Column, conductance_w_m2_k: float, open_below: bool, step_s: float) -> tuple[Array, Links, Array]:
+    """The tridiagonal equations of one step: diagonal, (minus) what is beside it, and the storage on the right."""
     if not step_s > 0:
         raise ValueError(f"step_s is {step_s}; want more than 0")
-    resistance = column.thickness_m / (2.0 * column.conductivity_w_m_k)
-    beside = 1.0 / (resistance[:-1] + resistance[1:])
-    top = _top_conductance(column, surface)
-    bottom = 0.0 if bottom_c is None else float(1.0 / resistance[-1])
+    links = links_of(column, conductance_w_m2_k, open_below)
     storage = column.capacity_j_m3_k * column.thickness_m / step_s
-    diagonal = storage.copy()
-    diagonal[:-1] += beside
-    diagonal[1:] += beside
-    diagonal[0] += top
-    diagonal[-1] += bottom
-    return diagonal, beside, top, bottom, storage
+    return storage + links.diagonal(), links, storage
 
 
 def _solve(diagonal: Array, beside: Array, right: Array) -> Array:
