@@ -15,7 +15,7 @@ import numpy as np
 
 from collector.errors import DecodeError, QuestionError
 from collector.model import Bed, Garden, Probe
-from collector.ports import Readings
+from collector.ports import Readings, WeatherSource
 from collector.soil.forecast.inputs import (
     AIR_C,
     HOUR_MS,
@@ -31,6 +31,7 @@ from collector.soil.forecast.inputs import (
 from collector.soil.forecast.model import PAST_DAYS, Forecast, fit, forecast
 from collector.tables import time_ms, time_text
 from collector.units import Quantity
+from collector.weather_table import merged
 
 FORECAST_COLUMNS = ("time_utc", "mean_c", "low_c", "high_c")
 
@@ -47,10 +48,14 @@ _PAST_MS = PAST_DAYS * 24 * HOUR_MS
 class Forecaster:
     """Forecasts for the beds of one garden, from its readings and, where there is one, a weather table."""
 
-    def __init__(self, garden: Garden, readings: Readings) -> None:
-        """It opens nothing: the store is the caller's to close."""
+    def __init__(self, garden: Garden, readings: Readings, public: WeatherSource | None = None) -> None:
+        """It opens nothing: the store is the caller's to close.
+
+        With a public weather source it must be asked about the present only.
+        """
         self._garden = garden
         self._readings = readings
+        self._public = public
 
     @property
     def site(self) -> Site:
@@ -82,10 +87,21 @@ class Forecaster:
                 records.append(Record(probe.depth_m, series.time_ms, series.value))
         return records
 
+    @property
+    def weather_by(self) -> str | None:
+        """Whose weather went into what `weather` answered last, beside the garden's own; None where nobody's did."""
+        return self._public.attribution if self._public and self._public.as_of_ms is not None else None
+
     def weather(self, bed: Bed, now_ms: int) -> Weather:
-        """The garden's weather probes as a table: for each quantity one probe, the bed's own before another bed's."""
+        """Hourly weather up to now and, where there is a public source, ahead.
+
+        What the garden's own probes measured goes first: for each quantity one probe, the bed's own before another bed's.
+        """
+        told = self._public.ahead(now_ms) if self._public else None
+        return merged(self._measured(bed, now_ms), told or Weather(), now_ms)
+
+    def _measured(self, bed: Bed, now_ms: int) -> Weather:
         columns = {}
-        times: list[np.ndarray] = []
         found = {name: self._weather_probe(bed, quantity) for name, quantity in _WEATHER_PROBES.items()}
         series = {
             name: self._readings.series(probe.id, now_ms - _PAST_MS, now_ms + 1).trusted()
@@ -94,8 +110,7 @@ class Forecaster:
         }
         if not any(one.time_ms.size for one in series.values()):
             return Weather()
-        times = [one.time_ms for one in series.values()]
-        together = np.unique(np.concatenate(times))
+        together = np.unique(np.concatenate([one.time_ms for one in series.values()]))
         for name, one in series.items():
             column = np.full(together.size, np.nan)
             column[np.searchsorted(together, one.time_ms)] = one.value

@@ -28,7 +28,7 @@ _MONTHS = (
     "December",
 )
 _PARTS_OF_DAY = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (24, "night"))
-_COUNTS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
+COUNTS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ class Voice:
     def hose(self, minutes: float) -> str:
         """A time at the hose: "Six minutes of hose", "One minute of hose"."""
         whole = max(1, round(minutes))
-        count = _COUNTS[whole] if whole < len(_COUNTS) else str(whole)
+        count = COUNTS[whole] if whole < len(COUNTS) else str(whole)
         return f"{count} minute{'' if whole == 1 else 's'} of hose"
 
     def clock(self, at_ms: int) -> str:

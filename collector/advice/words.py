@@ -28,4 +28,4 @@ def foreseen_from(state: BedState) -> str:
     weather = state.outlook.weather if state.outlook else None
     if weather is None:
         return "Foreseen from the last days and the course of the sun, without a weather forecast."
-    return f"Foreseen with the weather forecast of {weather}."
+    return f"Foreseen with a weather forecast: {weather}."

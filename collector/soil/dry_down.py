@@ -200,9 +200,10 @@ def ahead(
     walk.log_factor, walk.settled_d = math.log(state.factor), state.settled_d
     (walk.var_mm2, walk.cov), (_, walk.var_factor) = state.covariance
     rows = []
-    for want_mm, want_mm_d, gain in zip(
-        wanted_mm.tolist(), daily_mm(wanted_mm, steps_a_day).tolist(), gains_mm.tolist(), strict=True
-    ):
+    # with a usual day at both ends, so that the first and last hours too are weighed by a whole day and not by noon or night
+    around_mm = np.concatenate([state.usual_mm, wanted_mm, state.usual_mm])
+    wanted_mm_d = daily_mm(around_mm, steps_a_day)[steps_a_day:-steps_a_day]
+    for want_mm, want_mm_d, gain in zip(wanted_mm.tolist(), wanted_mm_d.tolist(), gains_mm.tolist(), strict=True):
         p = walk.predict(want_mm, want_mm_d, gain)
         rows.append((walk.depletion_mm, walk.var_mm2, readily_available_mm(taw_mm, p) if line_mm is None else line_mm))
     middle_mm, var_mm2, refill_mm = np.array(rows).T

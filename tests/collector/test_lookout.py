@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
+from collector.advice.foresight import diffusivity_m2_s, means_of_24_h, watered_mm
 from collector.calls import DoneMark, Job
-from collector.lookout import BED_REST_S, Lookout, diffusivity_m2_s, means_of_24_h, watered_mm
+from collector.forecaster import Forecaster
+from collector.lookout import BED_REST_S, Lookout
 from collector.soil.forecast.inputs import Record
 from collector.soil.forecast.model import LONGEST_H
 from collector.units import Quantity
@@ -41,11 +43,12 @@ def readings():
 
 
 def lookout(readings, *beds, season=None, clock=None):
-    return Lookout(garden(*(beds or (bed(),))), readings, season or FakeSeason(), clock or FakeClock(NOW_MS))
+    of = garden(*(beds or (bed(),)))
+    return Lookout(of, readings, season or FakeSeason(), Forecaster(of, readings), clock or FakeClock(NOW_MS))
 
 
 def test_the_cloves_and_every_thermometer_are_looked_at_a_week_ahead(readings):
-    found = lookout(readings).outlook(bed(), [], NOW_MS).temperature
+    found = lookout(readings).outlook(bed(), NOW_MS).temperature
     assert found.depths_m.tolist() == [0.05, 0.12, 0.20]
     assert found.profile_c.shape == (LONGEST_H, 3)
     assert found.time_ms[0] == NOW_MS + HOUR_MS
@@ -56,7 +59,7 @@ def test_the_cloves_and_every_thermometer_are_looked_at_a_week_ahead(readings):
 
 
 def test_the_mean_of_a_day_runs_on_from_what_was_measured(readings):
-    found = lookout(readings).outlook(bed(), [], NOW_MS).temperature
+    found = lookout(readings).outlook(bed(), NOW_MS).temperature
     measured_c = made.soil_c(AIR, 0.12)[DAYS * 24 - 23 : DAYS * 24]
     assert found.mean_c[0] == pytest.approx((measured_c.sum() + found.cloves_c[0]) / 24, abs=0.02)
     assert found.mean_c[23] == pytest.approx(found.cloves_c[:24].mean())
@@ -64,7 +67,7 @@ def test_the_mean_of_a_day_runs_on_from_what_was_measured(readings):
 
 def test_the_day_of_refill_follows_from_what_the_bed_drank(readings):
     say_water(readings, NOW_MS - 4 * DAY_MS)
-    found = lookout(readings).outlook(bed(), [], NOW_MS).water
+    found = lookout(readings).outlook(bed(), NOW_MS).water
     assert found.depletion_mm[0] == pytest.approx(4 * DRINKS_MM_D, abs=0.5)
     days_to_refill = (found.refill_mm[0] - found.depletion_mm[0]) / DRINKS_MM_D
     assert (found.refill_ms - NOW_MS) / DAY_MS == pytest.approx(days_to_refill, rel=0.25)
@@ -76,14 +79,14 @@ def test_a_bed_too_young_for_a_forecast_says_why(readings):
     young = FakeReadings()
     say_soil(young, 0.12, until_ms=NOW_MS)
     young.said = {name: {at: one for at, one in said.items() if at > NOW_MS - 5 * HOUR_MS} for name, said in young.said.items()}
-    found = lookout(young).outlook(bed(), [], NOW_MS)
+    found = lookout(young).outlook(bed(), NOW_MS)
     assert found.temperature is None
     assert "want 24 h at least" in found.why_not[0]
 
 
 def test_moisture_unheard_for_hours_is_no_water_ahead_and_says_so(readings):
     say_water(readings, NOW_MS - 3 * DAY_MS, until_ms=NOW_MS - DAY_MS)
-    found = lookout(readings).outlook(bed(), [], NOW_MS)
+    found = lookout(readings).outlook(bed(), NOW_MS)
     assert found.water is None
     assert found.why_not == ("no moisture probe has been heard for hours",)
 
@@ -152,6 +155,13 @@ def test_the_gardens_own_air_and_rain_are_heeded(readings):
     for at_ms in range(NOW_MS - DAY_MS, NOW_MS + 1, HOUR_MS):
         readings.say(probe(Quantity.RAIN, None, "mast"), 0.5, at_ms)
     say_water(readings, NOW_MS - 3 * DAY_MS)
-    dry = lookout(readings).outlook(bed(), [], NOW_MS).water
-    wet = lookout(readings, bed(), mast).outlook(bed(), [], NOW_MS).water
+    dry = lookout(readings).outlook(bed(), NOW_MS).water
+    wet = lookout(readings, bed(), mast).outlook(bed(), NOW_MS).water
     assert wet.depletion_mm[0] != pytest.approx(dry.depletion_mm[0], abs=1e-6)
+
+
+@pytest.mark.parametrize("hour", [0, 6, 12, 18])
+def test_the_refill_line_does_not_move_with_the_hour_of_the_day(readings, hour):
+    say_water(readings, NOW_MS - 4 * DAY_MS)
+    found = lookout(readings).outlook(bed(), NOW_MS - hour * HOUR_MS).water
+    assert found.refill_mm[:24] == pytest.approx(found.refill_mm[0], rel=0.06)
