@@ -5,6 +5,7 @@ from __future__ import annotations
 from collector.advice import water
 from collector.advice.state import HOUR_MS, BedState
 from collector.advice.voice import Voice
+from collector.advice.wetted_words import wetted_sentence
 from collector.advice.words import Words, foreseen_from
 from collector.calls import Call
 
@@ -68,6 +69,8 @@ def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
         span = f", likely between {early} and {late}" if early and late else f", {early} at the earliest" if early else ""
         lines.append(f"It would reach that line {voice.by_part_of_day(round(numbers['by_ms']), state.now_ms)}{span}.")
         lines.append(foreseen_from(state))
+    if (got_down := wetted_sentence(state, voice)) is not None:
+        lines.append(got_down)
     if bed.watering_efficiency < 1:
         lines.append(f"Of the water you give, {100 * bed.watering_efficiency:.0f} % is counted as staying in the root zone.")
     return tuple(lines)

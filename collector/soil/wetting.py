@@ -27,6 +27,8 @@ STEP_WITHIN_MS = 2 * HOUR_MS
 RISE_SHARE = 0.5
 # What a probe said for so long before tells how it scatters and where it began [ms].
 BEFORE_MS = 12 * HOUR_MS
+# No step is seen across a longer silence [ms]: what was there before it may be gone. Common practice, no source.
+FRONT_GAP_MS = 3 * HOUR_MS
 # Stop when the probe at about two thirds of the root depth steps; one within the roots and below half their depth counts as
 # that one. From memory, common practice, no source.
 STOP_SHARE, STOP_LEAST_SHARE = 2.0 / 3.0, 0.5
@@ -83,6 +85,60 @@ def answers(time_ms: NDArray[np.int64], depths_m: Sequence[float], moisture: Arr
     return tuple(_answer(float(depth_m), time_ms, table[:, k], before, after) for k, depth_m in enumerate(depths_m))
 
 
+@dataclass(frozen=True, slots=True)
+class Front:
+    """A wetting front that passed a probe: when the rise began, at the latest, and when it was a step [ms]."""
+
+    began_ms: int
+    front_ms: int
+
+
+def fronts(time_ms: NDArray[np.int64], values: Array) -> tuple[Front, ...]:
+    """Every wetting front that passed one probe, whether or not anybody told of water [ms], the oldest first.
+
+    A rise that goes on is one front, however long. One across a silence of more than three hours is none, nor is a single spike.
+
+    Args:
+        time_ms: times of the readings, strictly ascending, n of them [ms since 1970-01-01 UTC].
+        values: volume ratio of water, n values, NaN is not known [m³/m³].
+
+    Raises:
+        ValueError: times that do not ascend, or values of another length.
+
+    Source: a step above a probe's own scatter within two hours; from memory, common practice, no source.
+    """
+    if values.shape != time_ms.shape:
+        raise ValueError(f"values has shape {values.shape}, time_ms {time_ms.shape}; want one value for each time")
+    if (np.diff(time_ms) <= 0).any():
+        raise ValueError("time_ms does not ascend; want each time once, the oldest first")
+    known = np.isfinite(values)
+    times, heard = time_ms[known], values[known]
+    if times.size < 2:
+        return ()
+    step, heard = _step_m3_m3(heard), steadied(heard)
+    since, trough = _troughs(times, heard)
+    rises = (heard[1:] - trough >= step - 1e-9) & (np.diff(times) <= FRONT_GAP_MS)
+    firsts = np.flatnonzero(rises & ~np.concatenate([[False], rises[:-1]]))
+    return tuple(Front(_began_ms(times, heard, since, trough, k, step / 4), int(times[k + 1])) for k in firsts.tolist())
+
+
+def steadied(values: Array) -> Array:
+    """The readings of one probe without single spikes and drop-outs: each the median of itself and its neighbours [m³/m³].
+
+    The newest has no later neighbour: it counts once the next confirms it, as far as it rises.
+
+    Args:
+        values: volume ratio of water, n readings one after another, none of them NaN [m³/m³].
+
+    Source: running median of three, Tukey 1977, Exploratory Data Analysis, ch. 7; from memory.
+    """
+    if values.size < 2:
+        return values.copy()
+    middle = np.median(np.stack([values[:-2], values[1:-1], values[2:]]), axis=0)
+    but_last = np.concatenate([values[:1], middle])
+    return np.append(but_last, min(values[-1], but_last[-1]))
+
+
 def reached_m(found: Sequence[Answer]) -> tuple[float, float | None]:
     """How far down the front came: the deepest depth that stepped, and the next one that did not [m].
 
@@ -133,28 +189,44 @@ def _answer(
     depth_m: float, time_ms: NDArray[np.int64], values: Array, before: NDArray[np.bool_], after: NDArray[np.bool_]
 ) -> Answer:
     known = np.isfinite(values)
-    past, times, later = values[before & known], time_ms[after & known], values[after & known]
+    steady = np.full(values.shape, np.nan)
+    steady[known] = steadied(values[known])
+    past, times, later = steady[before & known], time_ms[after & known], steady[after & known]
     if not past.size or not later.size:
         return Answer(depth_m, np.nan, np.nan, None, drained=False)
     start = float(np.median(past[-min(past.size, 5) :]))
-    step = max(STEP_M3_M3, STEP_SCATTERS * _scatter(past))
-    front_ms = _front_ms(int(time_ms[before & known][-1]), start, times, later, step)
+    step = _step_m3_m3(values[before & known])
+    all_ms, all_values = np.concatenate([time_ms[before & known][-1:], times]), np.concatenate([[start], later])
+    _, trough = _troughs(all_ms, all_values)
+    stepped = np.flatnonzero(later - trough >= step - 1e-9)  # a step over a gap in the readings is a step too
+    front_ms = int(times[stepped[0]]) if stepped.size else None
     rise = max(0.0, float(later.max()) - start)
     return Answer(depth_m, start, rise, front_ms, drained=front_ms is None and rise >= RISE_SHARE * step)
 
 
-def _scatter(values: Array) -> float:
-    """Standard deviation of a probe about its own slow course, by the median of its changes; a digit that flips is no scatter."""
+def _step_m3_m3(values: Array) -> float:
+    """What counts as a step of a probe: more than it scatters, by the median of its changes; a digit that flips is no scatter."""
     changes = np.abs(np.diff(values))
-    return float(np.median(changes)) / 0.6745 / np.sqrt(2.0) if changes.size else 0.0
+    scatter = float(np.median(changes)) / 0.6745 / np.sqrt(2.0) if changes.size else 0.0
+    return max(STEP_M3_M3, STEP_SCATTERS * scatter)
 
 
-def _front_ms(last_ms: int, start: float, times: NDArray[np.int64], values: Array, step: float) -> int | None:
-    """The first time at which a probe stands a step above its lowest of the two hours before."""
-    all_ms, all_values = np.concatenate([[last_ms], times]), np.concatenate([[start], values])
-    for k in range(1, all_ms.size):
-        # a step over a gap in the readings is a step too: at least the reading before counts
-        since = min(int(np.searchsorted(all_ms, all_ms[k] - STEP_WITHIN_MS)), k - 1)
-        if all_values[k] - all_values[since:k].min() >= step - 1e-9:
-            return int(all_ms[k])
-    return None
+def _troughs(times: NDArray[np.int64], values: Array) -> tuple[NDArray[np.int64], Array]:
+    """For each reading but the first: where the two hours before it begin, and its lowest there; at least the reading before."""
+    here = np.arange(1, times.size, dtype=np.int64)
+    since = np.minimum(np.searchsorted(times, times[1:] - STEP_WITHIN_MS), here - 1)
+    # reduceat answers for each pair from, to; what lies from each `to` on to the next `from` is left out
+    lowest: Array = np.minimum.reduceat(values, np.stack([since, here], axis=1).ravel())[::2] if here.size else values[:0]
+    return since, lowest
+
+
+def _began_ms(
+    times: NDArray[np.int64], values: Array, since: NDArray[np.int64], trough: Array, window: int, near_m3_m3: float
+) -> int:
+    """When the rise that ends a window of two hours began: at the last reading near its lowest, or earlier if it rose before."""
+    while True:
+        first = int(since[window])
+        low = first + int(np.flatnonzero(values[first : window + 1] <= trough[window] + near_m3_m3)[-1])
+        if low == 0 or trough[low - 1] > trough[window] - near_m3_m3:
+            return int(times[low])
+        window = low - 1

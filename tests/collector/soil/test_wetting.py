@@ -15,7 +15,7 @@ from collector.model import Bed, Cover, Planting
 from collector.simulate.bed import SimulatedBed
 from collector.simulate.weather import STEP_MS, Climate, Moment
 from collector.soil.arrays import Array
-from collector.soil.wetting import Flow, answers, flow, reached_m
+from collector.soil.wetting import Flow, answers, flow, fronts, reached_m, steadied
 
 MINUTE = 60_000
 DEPTHS_M = (0.08, 0.20, 0.35)
@@ -91,8 +91,34 @@ def test_readings_that_are_hours_apart_still_show_the_step() -> None:
     assert [one.front_ms is not None for one in found] == [True, True, False]
 
 
+def test_each_watering_of_a_day_is_a_front_of_its_own_and_begins_where_the_rise_began() -> None:
+    twice = drawn((-300, 0.06, 40), GONE)[:, 0] + drawn((20, 0.10, 30))[:, 0] - 0.15
+    found = fronts(TIMES, twice)
+    assert [(one.began_ms - SINCE) / MINUTE for one in found] == pytest.approx([-300, 20], abs=20)
+    assert all(0 < one.front_ms - one.began_ms <= 30 * MINUTE for one in found)
+
+
+def test_a_rise_over_a_long_silence_or_slower_than_two_hours_is_no_front() -> None:
+    table = drawn((20, 0.10, 20))[:, 0]
+    silent = np.where((TIMES > SINCE - 120 * MINUTE) & (TIMES < SINCE + 120 * MINUTE), np.nan, table)
+    assert fronts(TIMES, silent) == ()
+    assert fronts(TIMES, drawn((0, 0.06, 720))[:, 0]) == ()
+    assert fronts(TIMES[:1], table[:1]) == fronts(TIMES, np.full(TIMES.size, np.nan)) == ()
+
+
+def test_a_single_spike_or_drop_out_is_taken_away_and_the_newest_rise_waits_for_the_next() -> None:
+    assert steadied(np.array([0.2, 0.2, 0.5, 0.2, 0.0, 0.2, 0.2])).tolist() == [0.2] * 7
+    assert steadied(np.array([0.2, 0.2, 0.2, 0.5])).tolist() == [0.2] * 4
+    assert steadied(np.array([0.2, 0.2, 0.5, 0.5])).tolist() == [0.2, 0.2, 0.5, 0.5]
+    assert [steadied(np.array(few)).tolist() for few in ([], [0.3], [0.2, 0.3])] == [[], [0.3], [0.2, 0.2]]
+
+
 def test_what_cannot_be_is_refused() -> None:
     table = drawn(GONE)
+    with pytest.raises(ValueError, match="one value for each time"):
+        fronts(TIMES, table)
+    with pytest.raises(ValueError, match="time_ms does not ascend"):
+        fronts(TIMES[::-1], table[:, 0])
     with pytest.raises(ValueError, match="times by depths"):
         answers(TIMES, DEPTHS_M, table, SINCE)
     with pytest.raises(ValueError, match="time_ms does not ascend"):

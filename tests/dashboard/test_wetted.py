@@ -1,0 +1,25 @@
+"""The sentence on a bed's page about how far the last watering got."""
+
+from dataclasses import replace
+
+from collector.calls import Due, Job
+from dashboard.components.wetted import wetted
+from dashboard.pages import bed as page
+from tests.dashboard.fakes import FakeQueries, bed_view, garden_view, water
+
+SENTENCE = "The water reached 8 cm by 9:40; the roots go down to 30 cm."
+
+
+def test_the_page_says_how_far_the_water_got_and_nothing_where_there_was_none():
+    view = replace(bed_view("fine"), wetted=SENTENCE)
+    assert SENTENCE in str(page.layout(FakeQueries(garden_view([view])), bed_id=view.bed.id))
+    assert wetted(bed_view("fine")) == []
+
+
+def test_a_call_to_turn_the_water_off_says_it_already_until_it_is_done():
+    asked = water("fine")
+    hose = replace(asked, call=replace(asked.call, job=Job.HOSE))
+    view = replace(bed_view("fine"), wetted=SENTENCE, calls=(hose,))
+    assert wetted(view) == []
+    done = replace(hose, call=replace(hose.call, due=Due.DONE))
+    assert [one.children for one in wetted(replace(view, calls=(done,)))] == [SENTENCE]
