@@ -30,6 +30,7 @@ TODAY_BEDS = "today-beds"
 BED_ADDRESS = "bed-address"
 BED_SEEN = "bed-seen"
 CHARTS_SEEN = "charts-seen"
+BED_NATURE = "bed-nature"
 SEEN = "seen"  # a dcc.Store: fingerprints of what the page shows, so that only what changed travels
 TOLD = "told"  # a dcc.Store: the last tap that was taken
 DONE, UNDO, CUT_PICTURE, CUT_NOW, PART = "done", "undo", "cut-picture", "cut-now", "part"

@@ -58,7 +58,11 @@ def _where_the_line_is(view: BedView, garden: GardenView, limit: str) -> str:
     clove_m = view.bed.clove_depth_m
     if not view.crossings_m or clove_m is None:
         return f"{_capital(view.cool_line)} Your limit is {limit}.".strip()
-    nearest_m = min(view.crossings_m, key=lambda depth_m: abs(depth_m - clove_m))
+    clove = view.state.clove
+    is_warm = clove is not None and view.bed.cool_limit_c is not None and clove.value > view.bed.cool_limit_c
+    # Of warm cloves the line below tells: over them the ground may be cool again, at night.
+    below = [depth_m for depth_m in view.crossings_m if depth_m > clove_m] if is_warm else []
+    nearest_m = min(below or view.crossings_m, key=lambda depth_m: abs(depth_m - clove_m))
     apart = theme.depth(abs(nearest_m - clove_m), garden.garden.units)
     if apart.startswith("0 "):
         return f"The cool line, {limit}, is at the cloves."

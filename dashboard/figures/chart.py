@@ -16,7 +16,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.query import BedHistory
 from collector.units import UnitSystem
 from dashboard import theme
 
@@ -33,6 +32,19 @@ GAP_FACTOR = 4.0
 # Over more days than this a line of full width would run into itself.
 LONG_SPAN_DAYS = 20
 LONG_SPAN_SHARE = 0.45
+MOST_PLATES = 110
+# What each hour of the day is called, by the hour in which that ends.
+_PARTS_OF_A_DAY = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (24, "night"))
+_SMALL_HOURS_MS = 5 * 3_600_000
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """What a time axis shows [ms since 1970 UTC], and when now is."""
+
+    from_ms: int
+    to_ms: int
+    now_ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +66,28 @@ class Reader:
         return f"{theme.local_time(moment_ms, self.timezone):%a} {theme.clock_words(moment_ms, self.timezone, self.units)}"
 
     def day(self, time_ms: float, now_ms: int) -> str:
-        """ "today", "on Wednesday", or farther back "on 13 April"."""
+        """ "today", "tomorrow", "on Wednesday", or a week off and farther "on 13 April"."""
+        name = self._day_name(time_ms, now_ms)
+        return name if name in ("today", "tomorrow") else f"on {name}"
+
+    def moment(self, time_ms: float, now_ms: int) -> str:
+        """A time to come, no finer than can be told: "this evening", "tonight", "tomorrow at noon", "Saturday morning"."""
+        hour, day = theme.local_time(int(time_ms), self.timezone).hour, self._day_name(time_ms, now_ms)
+        part = next(part for end, part in _PARTS_OF_A_DAY if hour < end)
+        if part == "night":  # the small hours belong to the evening before
+            evening_ms = time_ms - _SMALL_HOURS_MS if hour < 12 else time_ms
+            day = self._day_name(evening_ms, now_ms)
+            return "tonight" if day == "today" or evening_ms < now_ms else f"{day} night"
+        if part == "noon":
+            return "at noon" if day == "today" else f"{day} at noon"
+        return f"this {part}" if day == "today" else f"{day} {part}"
+
+    def _day_name(self, time_ms: float, now_ms: int) -> str:
         then, now = (theme.local_time(int(moment), self.timezone).date() for moment in (time_ms, now_ms))
-        if then == now:
-            return "today"
-        return f"on {then:%A}" if (now - then).days < 7 else f"on {then.day} {then:%B}"
+        days = (then - now).days
+        if abs(days) > 6:
+            return f"{then.day} {then:%B}"
+        return {0: "today", 1: "tomorrow"}.get(days, f"{then:%A}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +129,12 @@ def empty(reader: Reader, sentence: str) -> Figure:
     return {"data": [], "layout": layout(reader, **parts)}
 
 
-def time_axis(history: BedHistory, reader: Reader) -> Part:
+def time_axis(span: Span, reader: Reader) -> Part:
     """The x axis over the span, with days, weeks or months named under it."""
-    names = time_marks(history.from_ms, history.to_ms, reader.timezone).names
+    names = time_marks(span.from_ms, span.to_ms, reader.timezone).names
     return {
         "type": "linear",
-        "range": [history.from_ms, history.to_ms],
+        "range": [span.from_ms, span.to_ms],
         "tickmode": "array",
         "tickvals": [at for at, _ in names],
         "ticktext": [name for _, name in names],
@@ -178,21 +207,22 @@ def _inside(moments: list[dt.datetime], from_ms: int, to_ms: int) -> tuple[int, 
     return tuple(at for at in map(_ms, moments) if from_ms < at < to_ms)
 
 
-def time_lines(history: BedHistory, reader: Reader, colour: str | None = None) -> list[Part]:
-    """Midnights in rule colour (or `colour`), and now, 2 px, where it is in the span."""
-    marks = time_marks(history.from_ms, history.to_ms, reader.timezone)
-    lines = [upright(at, colour or reader.tokens.rule, 1) for at in marks.lines_ms]
-    if history.from_ms <= history.now_ms <= history.to_ms:
-        lines.append(upright(history.now_ms, reader.tokens.ink, 2) | {"layer": "above"})
+def time_lines(span: Span, reader: Reader) -> list[Part]:
+    """Midnights in rule colour, and now, 2 px, where it is in the span."""
+    marks = time_marks(span.from_ms, span.to_ms, reader.timezone)
+    lines = [upright(at, reader.tokens.rule, 1) for at in marks.lines_ms]
+    if span.from_ms <= span.now_ms <= span.to_ms:
+        lines.append(upright(span.now_ms, reader.tokens.ink, 2) | {"layer": "above"})
     return lines
 
 
-def now_label(history: BedHistory) -> list[Part]:
+def now_label(span: Span) -> list[Part]:
     """The word over the now line."""
-    if not history.from_ms <= history.now_ms <= history.to_ms:
+    if not span.from_ms <= span.now_ms <= span.to_ms:
         return []
-    is_late = history.now_ms > (history.from_ms + history.to_ms) / 2
-    place = {"x": history.now_ms, "xanchor": "right" if is_late else "left", "yref": "paper", "y": 1, "yanchor": "bottom"}
+    share = (span.now_ms - span.from_ms) / (span.to_ms - span.from_ms)
+    side = "left" if share < 0.05 else "right" if share > 0.95 else "center"
+    place = {"x": span.now_ms, "xanchor": side, "yref": "paper", "y": 1, "yanchor": "bottom"}
     return [{"text": "<b>now</b>", "showarrow": False, "borderpad": 1, **place}]
 
 
@@ -208,11 +238,10 @@ def level(value: float, colour: str, width_px: float) -> Part:
     return {**ends, "line": {"color": colour, "width": width_px}}
 
 
-def cool_line(value: float, history: BedHistory, reader: Reader) -> list[Part]:
+def cool_line(points: Points, reader: Reader) -> list[Part]:
     """A limit, drawn as it is in the ground: a strong line in a casing. What is measured is drawn over it."""
-    ends: Points = ([float(history.from_ms), float(history.to_ms)], [value, value])
     casing, pen = (reader.tokens.air, CASING_WIDTH_PX), (reader.tokens.ink, LIMIT_WIDTH_PX)
-    return [line(ends, colour, width_px, "limit") for colour, width_px in (casing, pen)]
+    return [line(points, colour, width_px, "limit") for colour, width_px in (casing, pen)]
 
 
 def plate(text: str, reader: Reader, **place: Any) -> Part:
@@ -227,9 +256,9 @@ def plate(text: str, reader: Reader, **place: Any) -> Part:
     }
 
 
-def pen_share(history: BedHistory) -> float:
+def pen_share(span: Span) -> float:
     """How much of its full width a line or mark has in this span."""
-    return LONG_SPAN_SHARE if history.to_ms - history.from_ms > LONG_SPAN_DAYS * 86_400_000 else 1.0
+    return LONG_SPAN_SHARE if span.to_ms - span.from_ms > LONG_SPAN_DAYS * 86_400_000 else 1.0
 
 
 def line(points: Points, colour: str, width_px: float, name: str) -> Part:
@@ -253,8 +282,8 @@ def area(polygons: Iterable[tuple[Sequence[float], Sequence[float]]], name: str,
     x: list[float | None] = []
     y: list[float | None] = []
     for shape_x, shape_y in polygons:
-        x += [*(float(value) for value in shape_x), None]
-        y += [*(float(value) for value in shape_y), None]
+        x += [*(round(value) for value in shape_x), None]
+        y += [*(round(float(value), 3) for value in shape_y), None]
     style = {"mode": "lines", "line": {"width": 0}, "fill": "toself", "hoverinfo": "skip"}
     return {"type": "scatter", "x": x, "y": y, "name": name, **style, **fill}
 
@@ -264,13 +293,18 @@ def hatch(reader: Reader) -> Part:
     return {"fillpattern": {"shape": "/", "fgcolor": reader.tokens.ink, "bgcolor": INVISIBLE, "size": 7, "solidity": 0.16}}
 
 
+def plates_apart(size: int) -> int:
+    """Every how many of so many moments has a plate of its own: more would lie closer than a finger can tell."""
+    return max(1, -(-size // MOST_PLATES))
+
+
 def tap_plates(times_ms: Sequence[float], texts: Sequence[str], height: float) -> Part:
     """Invisible points, one for each moment; the one nearest to a tap shows its text."""
     return {
         "type": "scatter",
         "mode": "markers",
-        "x": [float(time) for time in times_ms],
-        "y": [height] * len(texts),
+        "x": [round(time) for time in times_ms],
+        "y": [round(height, 2)] * len(texts),
         "text": list(texts),
         "hovertemplate": "%{text}<extra></extra>",
         "marker": {"opacity": 0, "size": 1},
@@ -301,8 +335,8 @@ def thinned(time_ms: NDArray[np.int64], value: NDArray[np.float64], most: int = 
         if x:
             x.append(None)
             y.append(None)
-        x += [float(time) for time in time_ms[chosen]]
-        y += [round(float(number), 3) for number in value[chosen]]
+        x += time_ms[chosen].tolist()
+        y += [round(float(number), 2) for number in value[chosen]]
     return x, y
 
 

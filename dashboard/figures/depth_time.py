@@ -1,75 +1,117 @@
-"""The whole profile over time: depth downward, colour for temperature, and the cool line as tongues of heat."""
+"""The whole profile over time: depth downward, colour for temperature, and the cool line as tongues of heat.
+
+Two pictures of one ground: what was, up to now, and what is to come. On a phone they join at
+now; on a desk the cut stands between them.
+"""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from collector.query import BedHistory
 from dashboard import theme
-from dashboard.figures import chart
-from dashboard.figures.chart import Figure, Finding, Part, Reader
+from dashboard.figures import ahead, chart
+from dashboard.figures.chart import Figure, Part, Reader, Span
 from dashboard.figures.daily import in_days
+from dashboard.figures.level_lines import level_lines
 
-MOST_COLUMNS = 450
-LEAST_SHARE_KNOWN = 0.95
+# What is painted; between these Plotly finds the temperature first and then its colour, so the edge at the limit stays sharp.
+MOST_COLUMNS, EVERY_DEPTH = 240, 2
+REACH_M = 0.05  # a thermometer tells of so much soil above and below it, as in the estimate of what was
+ROOM_FOR_A_PLATE, PLATE_AT = 0.45, 0.5  # of the width; and of the way from the cloves to the floor
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A profile through time: `profile_c` is n times by d depths [°C], NaN where not known."""
+
+    time_ms: NDArray[np.int64]
+    depths_m: NDArray[np.float64]
+    profile_c: NDArray[np.float64]
+
+
+def ground_before(history: BedHistory) -> Ground:
+    """What was, a long span in means of 24 hours."""
+    told = in_days(history)
+    return Ground(told.grid_ms, told.grid_depths_m, told.profile_c)
+
+
+def ground_ahead(history: BedHistory) -> Ground | None:
+    """What is to come, on the depths of what was and run on from it; None where nothing is expected in the days shown."""
+    part = ahead.temperature(history)
+    if part is None or part.depths_m.size == 0:
+        return None
+    depths_m = history.grid_depths_m
+    within = (depths_m > part.depths_m[0] - REACH_M - 1e-6) & (depths_m < part.depths_m[-1] + REACH_M + 1e-6)
+    profile_c = np.full((part.time_ms.size, depths_m.size), np.nan)
+    for place, known_c in enumerate(part.profile_c):
+        profile_c[place, within] = np.interp(depths_m[within], part.depths_m, known_c)
+    columns = [
+        ahead.joined((part.time_ms, column_c), (history.grid_ms, known_c), history.now_ms)
+        for column_c, known_c in zip(profile_c.T, history.profile_c.T, strict=True)
+    ]
+    time_ms = max((times for times, _ in columns), key=lambda times: times.size)
+    return Ground(time_ms, depths_m, np.column_stack([_as_long(values, time_ms.size) for _, values in columns]))
+
+
+def _as_long(values: NDArray[np.float64], size: int) -> NDArray[np.float64]:
+    """A column that found nothing to join begins with NaN where the others begin with what is known."""
+    return np.concatenate([np.full(size - values.size, np.nan), values])
+
+
+# ---------------------------------------------------------------- the two pictures
 
 
 def depth_time(history: BedHistory, reader: Reader) -> Figure:
-    """The picture; where no profile is known in the span, a chart that says so. What is not known stays unpainted."""
-    history = in_days(history)
-    time_ms, profile_c = _columns(history)
-    if not np.isfinite(profile_c).any():
+    """What was; where no profile is known in the span, a chart that says so. What is not known stays unpainted."""
+    ground = ground_before(history)
+    if not np.isfinite(ground.profile_c).any():
         return chart.empty(reader, "The temperature of the soil is not known in these days.")
-    known_m = history.grid_depths_m[np.isfinite(profile_c).any(axis=0)]
-    top_m, bottom_m = min(0.0, float(known_m[0])), float(known_m[-1])
+    figure = _picture(history, ground, ahead.span_of(history, None), reader)
+    top_m, bottom_m = _ends_m(ground)
+    figure["layout"]["annotations"] += _names(history, reader, top_m, bottom_m)
+    return figure
+
+
+def depth_time_ahead(history: BedHistory, reader: Reader) -> Figure | None:
+    """What is to come; None where nothing is expected."""
+    ground = ground_ahead(history)
+    if ground is None or not np.isfinite(ground.profile_c).any():
+        return None
+    span = Span(history.now_ms, int(ground.time_ms[-1]), history.now_ms)
+    figure = _picture(history, ground, span, reader, to_come=True)
+    _mark_passing(history, ground, span, reader, figure)
+    return figure
+
+
+def _picture(history: BedHistory, ground: Ground, span: Span, reader: Reader, *, to_come: bool = False) -> Figure:
+    top_m, bottom_m = _ends_m(ground)
     limit_c = history.bed.cool_limit_c
-    field = {"x": time_ms.tolist(), "y": history.grid_depths_m.tolist(), "z": _as_rows(profile_c)}
-    low_c, high_c = theme.scale_range_c(limit_c)
-    colours = {"colorscale": theme.plotly_colour_scale(limit_c), "zmin": low_c, "zmax": high_c, "showscale": False}
-    data: list[Part] = [{"type": "heatmap", **field, **colours, "zsmooth": False, "hoverinfo": "skip", "name": "soil"}]
+    data = [_field(ground, limit_c)]
     if limit_c is not None:
-        at_limit = {"coloring": "none", "start": limit_c, "end": limit_c, "size": 1}
-        for colour, width in ((theme.PALE, chart.CASING_WIDTH_PX), (theme.PEN, chart.LIMIT_WIDTH_PX)):
-            style = {"line": {"color": colour, "width": width, "smoothing": 0.6}, "contours": at_limit, "showscale": False}
-            data.append({"type": "contour", **field, **style, "hoverinfo": "skip", "name": "cool line"})
-    data.append(_plates(history, time_ms, profile_c, reader, (top_m + bottom_m) / 2))
+        data += [*_over_the_cloves(history, ground, limit_c, reader), *_cool_line(ground, limit_c, to_come=to_come)]
+    data.append(_plates(history, ground, reader, (top_m + bottom_m) / 2, to_come=to_come))
+    title = {"text": "<b>if nothing is done</b>", "showarrow": False, "borderpad": 1, "xshift": 6}
+    place = {"xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": 1, "yanchor": "bottom"}
     return {
         "data": data,
         "layout": chart.layout(
             reader,
             margin={"l": 0, "r": 0, "t": 26, "b": 44, "pad": 0},
-            xaxis=chart.time_axis(history, reader),
+            xaxis=chart.time_axis(span, reader),
             yaxis={**chart.value_axis(bottom_m, top_m, [], []), "visible": False},
-            shapes=[*_levels(history, top_m), *[mark | {"layer": "above"} for mark in chart.time_lines(history, reader)]],
-            annotations=[*chart.now_label(history), *_names(history, reader, top_m, bottom_m)],
+            shapes=[*_levels(history, top_m), *[mark | {"layer": "above"} for mark in chart.time_lines(span, reader)]],
+            annotations=[{**title, **place}] if to_come else chart.now_label(span),
         ),
     }
 
 
-def depth_time_finding(history: BedHistory, reader: Reader) -> Finding:
-    """What the picture shows."""
-    limit_c, cloves_m = history.bed.cool_limit_c, history.bed.clove_depth_m
-    is_known = np.isfinite(history.profile_c)
-    if not is_known.any():
-        return Finding("The temperature of the soil is not known.", "Nothing is painted where nothing is known.")
-    if limit_c is None:
-        return Finding("The soil, at every depth.", "Colours lie around 18 °C, since no cool limit is set for this bed.")
-    limit = theme.limit(limit_c, reader.units)
-    note = f"The whole profile. The line is your limit, {limit}: over it the soil is warmer, under it cooler."
-    deepest_m = deepest_over_m(history.profile_c, history.grid_depths_m, limit_c)
-    as_far = "" if is_known.any(axis=1).mean() > LEAST_SHARE_KNOWN else ", as far as is known"
-    if not np.isfinite(deepest_m).any():
-        return Finding(f"All the soil stayed under {limit}{as_far}.", note)
-    place = int(np.nanargmax(deepest_m))
-    reach_m, day = float(deepest_m[place]), reader.day(float(history.grid_ms[place]), history.now_ms)
-    if cloves_m is None:
-        return Finding(f"The cool line sank to {theme.depth(reach_m, reader.units)} {day}.", note)
-    if reach_m > cloves_m:
-        passed = int(np.argmax(np.nan_to_num(deepest_m, nan=-np.inf) > cloves_m))
-        return Finding(f"The cool line passed the cloves {reader.day(float(history.grid_ms[passed]), history.now_ms)}.", note)
-    cloves = theme.depth_number(cloves_m, reader.units)
-    return Finding(f"The cool line sank to {theme.depth(reach_m, reader.units)} {day}; the cloves lie at {cloves:g}.", note)
+def _ends_m(ground: Ground) -> tuple[float, float]:
+    known_m = ground.depths_m[np.isfinite(ground.profile_c).any(axis=0)]
+    return min(0.0, float(known_m[0])), float(known_m[-1])
 
 
 def deepest_over_m(profile_c: NDArray[np.float64], depths_m: NDArray[np.float64], limit_c: float) -> NDArray[np.float64]:
@@ -90,18 +132,54 @@ def deepest_over_m(profile_c: NDArray[np.float64], depths_m: NDArray[np.float64]
     return answer
 
 
-def _columns(history: BedHistory) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Not more columns than a phone has points: means of neighbours, and nothing where one of them is not known."""
-    every = max(1, -(-history.grid_ms.size // MOST_COLUMNS))
-    whole = history.grid_ms.size // every * every
-    time_ms = history.grid_ms[:whole].reshape(-1, every)
-    profile_c = history.profile_c[:whole].reshape(-1, every, history.profile_c.shape[1])
-    return time_ms[:, every // 2], profile_c.mean(axis=1)
+# ---------------------------------------------------------------- what they are made of
 
 
-def _as_rows(profile_c: NDArray[np.float64]) -> list[list[float | None]]:
-    """Depth by time, as Plotly wants it; what is not known is None."""
-    return [[round(float(value), 2) if np.isfinite(value) else None for value in row] for row in profile_c.T]
+def _field(ground: Ground, limit_c: float | None) -> Part:
+    """The colours. In whole tenths of a degree, which travel lighter than numbers with a point."""
+    every = max(1, -(-ground.time_ms.size // MOST_COLUMNS))
+    first = ground.time_ms.size % every  # so that the newest is among those shown
+    time_ms = ground.time_ms[first:].reshape(-1, every)
+    means_c = ground.profile_c[first:].reshape(-1, every, ground.depths_m.size).mean(axis=1)  # nothing where one is not known
+    low_c, high_c = theme.scale_range_c(limit_c)
+    return {
+        "type": "heatmap",
+        "x": time_ms[:, every // 2].tolist(),
+        "y": np.round(ground.depths_m[::EVERY_DEPTH], 4).tolist(),
+        "z": [[round(10 * value) if np.isfinite(value) else None for value in row] for row in means_c.T[::EVERY_DEPTH]],
+        "colorscale": theme.plotly_colour_scale(limit_c),
+        "zmin": 10 * low_c,
+        "zmax": 10 * high_c,
+        "zsmooth": "best",
+        "showscale": False,
+        "hoverinfo": "skip",
+        "name": "soil",
+    }
+
+
+def _cool_line(ground: Ground, limit_c: float, *, to_come: bool) -> list[Part]:
+    """The line in its casing, dashed where it is to come."""
+    points = level_lines(ground.time_ms, ground.depths_m, ground.profile_c.T, limit_c)
+    casing = chart.line(points, theme.PALE, chart.CASING_WIDTH_PX, "cool line")
+    drawn = ahead.dashed if to_come else chart.line
+    return [casing, drawn(points, theme.PEN, chart.LIMIT_WIDTH_PX, "cool line")]
+
+
+def _over_the_cloves(history: BedHistory, ground: Ground, limit_c: float, reader: Reader) -> list[Part]:
+    """Hatching between the cloves and the cool line, where that is below them."""
+    cloves_m = history.bed.clove_depth_m
+    if cloves_m is None:
+        return []
+    reach_m = deepest_over_m(ground.profile_c, ground.depths_m, limit_c)
+    passed = np.nan_to_num(reach_m, nan=-np.inf) > cloves_m
+    shapes = []
+    for stretch in np.split(np.arange(passed.size), np.flatnonzero(np.diff(passed)) + 1):
+        if stretch.size and passed[stretch[0]]:
+            times = ground.time_ms[stretch].tolist()
+            shapes.append(([times[0], *times, times[-1]], [cloves_m, *reach_m[stretch].tolist(), cloves_m]))
+    pen = chart.hatch(reader)
+    pen["fillpattern"]["fgcolor"] = theme.PEN
+    return [chart.area(shapes, "warm below the cloves", **pen)]
 
 
 def _levels(history: BedHistory, top_m: float) -> list[Part]:
@@ -134,22 +212,45 @@ def _names(history: BedHistory, reader: Reader, top_m: float, bottom_m: float) -
     return [*plates, deepest]
 
 
-def _plates(
-    history: BedHistory, time_ms: NDArray[np.int64], profile_c: NDArray[np.float64], reader: Reader, height_m: float
-) -> Part:
+def _mark_passing(history: BedHistory, ground: Ground, span: Span, reader: Reader, figure: Figure) -> None:
+    """A dot where the cool line first reaches the cloves, and on its stem the time; nothing where it lies below them now."""
+    limit_c, cloves_m = history.bed.cool_limit_c, history.bed.clove_depth_m
+    if limit_c is None or cloves_m is None:
+        return
+    passed = deepest_over_m(ground.profile_c, ground.depths_m, limit_c) > cloves_m
+    if not passed.any() or passed[0]:
+        return
+    at_ms = int(ground.time_ms[int(np.argmax(passed))])
+    plate_m = cloves_m + PLATE_AT * (_ends_m(ground)[1] - cloves_m)
+    dot = {"symbol": "circle", "size": 11, "color": theme.PEN, "line": {"color": theme.PALE, "width": 2}}
+    place = {"type": "scatter", "mode": "markers", "x": [at_ms], "y": [cloves_m], "hoverinfo": "skip", "cliponaxis": False}
+    figure["data"].append({**place, "marker": dot, "name": "reaches the cloves"})
+    stem = {"type": "line", "x0": at_ms, "x1": at_ms, "y0": cloves_m, "y1": plate_m, "line": {"color": theme.PEN, "width": 2}}
+    figure["layout"]["shapes"].append({**stem, "layer": "above"})
+    is_early = (at_ms - span.from_ms) / (span.to_ms - span.from_ms) < ROOM_FOR_A_PLATE
+    words, side = f"reaches the cloves<br>{reader.clock(at_ms)}", "left" if is_early else "right"
+    shift_px = -8 if is_early else 8
+    plate = {"x": at_ms, "xanchor": side, "xshift": shift_px, "y": plate_m, "yanchor": "top", "align": "left"}
+    figure["layout"]["annotations"].append(chart.plate(words, reader, **plate))
+
+
+def _plates(history: BedHistory, ground: Ground, reader: Reader, height_m: float, *, to_come: bool) -> Part:
     """What a tap shows: the moment, the temperature at the cloves, and how deep the warmth goes."""
-    limit_c, cloves_m, depths_m = history.bed.cool_limit_c, history.bed.clove_depth_m, history.grid_depths_m
-    deepest_m = deepest_over_m(profile_c, depths_m, limit_c) if limit_c is not None else np.full(time_ms.size, np.nan)
+    limit_c, cloves_m = history.bed.cool_limit_c, history.bed.clove_depth_m
+    every = chart.plates_apart(ground.time_ms.size)
+    times, profile_c = ground.time_ms[::every], ground.profile_c[::every]
+    deepest_m = deepest_over_m(profile_c, ground.depths_m, limit_c) if limit_c is not None else np.full(times.size, np.nan)
+    would_be = "would be " if to_come else ""
     texts = []
-    for moment, column, reach_m in zip(time_ms, profile_c, deepest_m, strict=True):
-        rows = [f"<b>{reader.clock(int(moment))}</b>"]
+    for moment, column, reach_m in zip(times.tolist(), profile_c, deepest_m, strict=True):
+        rows = [f"<b>{reader.clock(moment)}</b>"]
         if cloves_m is not None:
-            at_cloves_c = float(np.interp(cloves_m, depths_m, column))
+            at_cloves_c = float(np.interp(cloves_m, ground.depths_m, column))
             if np.isfinite(at_cloves_c):
-                rows.append(f"cloves {theme.temperature(at_cloves_c, reader.units)}")
+                rows.append(f"cloves {would_be}{theme.temperature(at_cloves_c, reader.units)}")
         if np.isfinite(reach_m):
-            rows.append(f"warm down to {theme.depth(float(reach_m), reader.units)}")
+            rows.append(f"{would_be}warm down to {theme.depth(float(reach_m), reader.units)}")
         if not np.isfinite(column).any():
             rows.append("not known")
         texts.append("<br>".join(rows))
-    return chart.tap_plates(time_ms.tolist(), texts, height_m)
+    return chart.tap_plates(times.tolist(), texts, height_m)

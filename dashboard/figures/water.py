@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from collector.outlook import WaterAhead
 from collector.query import BedHistory
 from collector.units import UnitSystem, inches
 from dashboard import theme
-from dashboard.figures import chart
-from dashboard.figures.chart import Figure, Finding, Part, Reader
-from dashboard.figures.daily import in_days, is_in_days
+from dashboard.figures import ahead, chart
+from dashboard.figures.chart import Figure, Part, Reader, Span
+from dashboard.figures.daily import in_days
+from dashboard.figures.water_words import amount
 
 WATER_PX, FULL_PX = 3.0, 1.6
 TRIANGLE_PX = 12
-PLATES = 500
 # Of the width: what the litres beside a triangle take on a phone.
 LABEL_ROOM = 0.24
+# How far below the refill line the chart goes for what is to come, as a multiple of the line's own depth.
+BELOW_REFILL = 1.35
+AHEAD_OPACITY = 0.5
 
 
 def water(history: BedHistory, reader: Reader, refill_mm: float | None) -> Figure:
@@ -27,71 +33,77 @@ def water(history: BedHistory, reader: Reader, refill_mm: float | None) -> Figur
     known = history.depletion_mm[np.isfinite(history.depletion_mm)]
     if known.size == 0:
         return chart.empty(reader, "The water in the root zone is not known in these days.")
-    driest_mm = max(float(known.max()), refill_mm or 0.0)
-    bottom_mm = driest_mm * 1.12 + 0.5
+    to_come = ahead.water(history)
+    span = ahead.span_of(history, to_come)
+    refill = _refill_line(span, refill_mm, to_come)
+    bottom_mm = _bottom_mm(float(known.max()), refill, to_come)
     top_mm = -bottom_mm * 0.14  # room for the waterings over the full line
-    ink = reader.tokens.ink
-    shapes = [*chart.time_lines(history, reader), chart.level(0.0, ink, FULL_PX)]
-    notes = [*chart.now_label(history), _name("full", 0.0, reader)]
-    data = [_fill(history, reader, bottom_mm)]
-    if refill_mm is not None:
-        x = [history.from_ms, history.to_ms, history.to_ms, history.from_ms]
-        data.append(chart.area([(x, [refill_mm, refill_mm, bottom_mm, bottom_mm])], "too dry", **chart.hatch(reader)))
-        data += chart.cool_line(refill_mm, history, reader)
-        notes.append(
-            chart.plate("refill line", reader, xref="paper", x=0, xanchor="left", xshift=4, y=refill_mm, yanchor="top", yshift=-3)
-        )
-    width_px = WATER_PX * chart.pen_share(history)
+    ink, width_px = reader.tokens.ink, WATER_PX * chart.pen_share(span)
+    notes = [*chart.now_label(span), _name("full", 0.0, reader)]
+    data = [_fill([(history.grid_ms, history.depletion_mm)], reader, bottom_mm)]
+    if to_come is not None:
+        data += _to_come(history, to_come, reader, bottom_mm, width_px)
+    if refill is not None:
+        x, y = refill
+        data.append(chart.area([([*x, x[-1], x[0]], [*y, bottom_mm, bottom_mm])], "too dry", **chart.hatch(reader)))
+        data += chart.cool_line((list(x), list(y)), reader)
+        notes.append(_name("refill line", y[0], reader))
     data.append(chart.line(chart.thinned(history.grid_ms, history.depletion_mm), ink, width_px, "short of full"))
-    data += [_waterings(history, reader, top_mm * 0.42), _plates(history, reader, bottom_mm / 2)]
+    data += [_waterings(history, span, reader, top_mm * 0.42)]
+    if to_come is not None and to_come.refill_ms is not None and span.now_ms < to_come.refill_ms <= span.to_ms:
+        triangle, words = _watering_to_come(history, span, to_come, to_come.refill_ms, reader, top_mm * 0.42)
+        data.append(triangle)
+        notes += [words] if chart.pen_share(span) == 1 else []  # in a long span they would cover other waterings
+    data.append(_plates(history, to_come, reader, bottom_mm / 2))
     ticks_mm, texts = _ticks(bottom_mm, reader)
     return {
         "data": data,
         "layout": chart.layout(
             reader,
             margin={"l": 44, "r": 16, "t": 26, "b": 44, "pad": 2},
-            xaxis=chart.time_axis(history, reader),
+            xaxis=chart.time_axis(span, reader),
             yaxis=chart.value_axis(bottom_mm, top_mm, ticks_mm, texts),
-            shapes=shapes,
+            shapes=[*chart.time_lines(span, reader), chart.level(0.0, ink, FULL_PX)],
             annotations=notes,
         ),
     }
 
 
-def water_finding(history: BedHistory, reader: Reader, refill_mm: float | None) -> Finding:
-    """What the chart shows, by the newest known value."""
-    root = theme.depth(history.bed.root_depth_m, reader.units)
-    unit = "Inches of water" if reader.units is UnitSystem.US else "Litres"
-    area = "" if reader.units is UnitSystem.US else " per square metre"
-    means = ", means of 24 hours" if is_in_days(history) else ""
-    note = f"{unit} short of full{area}, down to {root}{means}. Triangles: you watered."
-    known = np.flatnonzero(np.isfinite(history.depletion_mm))
-    if known.size == 0:
-        return Finding("The water in the root zone is not known.", note)
-    last = int(known[-1])
-    if last + 1 < history.depletion_mm.size - 1:
-        return Finding(f"Not known since {reader.clock(float(history.grid_ms[last]))}.", note)
-    short_mm = float(history.depletion_mm[last])
-    if refill_mm is None:
-        return Finding(f"The roots are {_amount(short_mm, reader)} short of full.", note)
-    if short_mm < refill_mm and _amount(refill_mm - short_mm, reader) == _amount(0.0, reader):
-        return Finding("The roots are at the refill line.", note)
-    if short_mm < refill_mm:
-        return Finding(f"The roots are well, {_amount(refill_mm - short_mm, reader)} from the refill line.", note)
-    dry = history.depletion_mm >= refill_mm
-    wet_before = np.flatnonzero(~dry[: last + 1] & np.isfinite(history.depletion_mm[: last + 1]))
-    if wet_before.size == 0:
-        return Finding("The roots were short of water all this time.", note)
-    since = float(history.grid_ms[int(wet_before[-1]) + 1])
-    return Finding(f"The roots ran short of water {reader.day(since, history.now_ms)}.", note)
+def _refill_line(span: Span, refill_mm: float | None, to_come: WaterAhead | None) -> tuple[list[int], list[float]] | None:
+    """Where water is due over the whole axis: as it is now for what was, and as it would be for what is to come."""
+    known = np.isfinite(to_come.refill_mm) if to_come is not None else np.empty(0, dtype=bool)
+    if refill_mm is None and not known.any():
+        return None
+    x, y = [], []
+    if to_come is not None and known.any():
+        x, y = to_come.time_ms[known].tolist(), to_come.refill_mm[known].round(2).tolist()
+    now_mm = refill_mm if refill_mm is not None else y[0]
+    begin = [span.from_ms, span.now_ms if x else span.to_ms]
+    return [*begin, *x], [now_mm, now_mm, *y]
 
 
-def _amount(water_mm: float, reader: Reader) -> str:
-    """A depth of water in words: one litre per square metre is one millimetre."""
-    if reader.units is UnitSystem.US:
-        return theme.water_depth(water_mm, reader.units)
-    litres = f"{water_mm:.0f}"
-    return f"{litres} litre{'' if litres == '1' else 's'} per m²"
+def _bottom_mm(driest_mm: float, refill: tuple[list[int], list[float]] | None, to_come: WaterAhead | None) -> float:
+    """The floor of the chart: room for what was and for the refill line; what is to come may run out of it."""
+    line_mm = max(refill[1]) if refill is not None else 0.0
+    bottom_mm = max(driest_mm, line_mm)
+    if to_come is not None:
+        dry_mm = float(np.nanmax(to_come.depletion_mm, initial=0.0))
+        bottom_mm = max(bottom_mm, min(dry_mm, BELOW_REFILL * line_mm) if line_mm else dry_mm)
+    return bottom_mm * 1.12 + 0.5
+
+
+def _to_come(history: BedHistory, to_come: WaterAhead, reader: Reader, bottom_mm: float, width_px: float) -> list[Part]:
+    """What the roots would be short of if nobody waters: water at half its strength, the band, the line dashed."""
+    known = (history.grid_ms, history.depletion_mm)
+    short, low, high = (
+        ahead.joined((to_come.time_ms, values_mm), known, history.now_ms)
+        for values_mm in (to_come.depletion_mm, to_come.low_mm, to_come.high_mm)
+    )
+    return [
+        _fill([short], reader, bottom_mm) | {"opacity": AHEAD_OPACITY, "name": "water ahead"},
+        ahead.band(low, high, reader, "4 times in 5"),
+        ahead.dashed(chart.thinned(*short), reader.tokens.ink, width_px, "short of full ahead"),
+    ]
 
 
 def _name(text: str, level_mm: float, reader: Reader) -> Part:
@@ -99,19 +111,58 @@ def _name(text: str, level_mm: float, reader: Reader) -> Part:
     return chart.plate(text, reader, **place, yshift=-3)
 
 
-def _fill(history: BedHistory, reader: Reader, bottom_mm: float) -> Part:
+def _fill(courses: Sequence[ahead.Course], reader: Reader, bottom_mm: float) -> Part:
     """The water under the line, one shape for each stretch that is known."""
     shapes = []
-    for time, short_mm in chart.stretches(chart.thinned(history.grid_ms, history.depletion_mm)):
-        shapes.append(([time[0], *time, time[-1]], [bottom_mm, *short_mm, bottom_mm]))
+    for time_ms, short_mm in courses:
+        for time, short in chart.stretches(chart.thinned(time_ms, short_mm)):
+            shapes.append(([time[0], *time, time[-1]], [bottom_mm, *short, bottom_mm]))
     return chart.area(shapes, "water", fillcolor=reader.tokens.water_fill)
 
 
-def _waterings(history: BedHistory, reader: Reader, height_mm: float) -> Part:
+def _watering_to_come(
+    history: BedHistory, span: Span, to_come: WaterAhead, at_ms: int, reader: Reader, height_mm: float
+) -> tuple[Part, Part]:
+    """An outlined triangle where the refill line would be reached, and what to give then."""
+    litres = litres_at_refill(history, to_come)
+    when = reader.moment(at_ms, history.now_ms)
+    words = f"would reach the refill line<br>{when}" if litres is None else f"{theme.volume(litres, reader.units)} by<br>{when}"
+    style = {
+        "symbol": "triangle-down-open",
+        "size": TRIANGLE_PX * chart.pen_share(span),
+        "color": reader.tokens.ink,
+        "line": {"width": 2},
+    }
+    triangle = {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [at_ms],
+        "y": [height_mm],
+        "marker": style,
+        "hoverinfo": "skip",
+        "cliponaxis": False,
+        "name": "watering to come",
+    }
+    is_early = (at_ms - span.from_ms) / (span.to_ms - span.from_ms) < 1 - LABEL_ROOM
+    side = {"xanchor": "left", "xshift": 9} if is_early else {"xanchor": "right", "xshift": -9}
+    label = {"text": words, "x": at_ms, "y": height_mm, "yanchor": "top", "yshift": 8, "align": "left", "showarrow": False}
+    return triangle, label | side
+
+
+def litres_at_refill(history: BedHistory, to_come: WaterAhead) -> float | None:
+    """What the bed is short of [L] when it reaches the refill line, with what the hose loses; None where its area is not told."""
+    place = int(np.searchsorted(to_come.time_ms, to_come.refill_ms or 0))
+    if place >= to_come.time_ms.size:
+        return None
+    litres = float(to_come.refill_mm[place]) * history.bed.area_m2 / history.bed.watering_efficiency
+    return litres if np.isfinite(litres) else None
+
+
+def _waterings(history: BedHistory, span: Span, reader: Reader, height_mm: float) -> Part:
     """A triangle for each watering, with its litres where they were told and cover no other."""
     inside = [(at, litres) for at, litres in history.waterings if history.from_ms <= at <= history.to_ms]
-    times = [history.from_ms, *(at for at, _ in inside), history.to_ms]
-    room_ms = LABEL_ROOM * (history.to_ms - history.from_ms)
+    times = [span.from_ms, *(at for at, _ in inside), history.to_ms]
+    room_ms = LABEL_ROOM * (span.to_ms - span.from_ms)
     texts, sides, taken_until_ms = [], [], float(history.from_ms)
     for place, (at, litres) in enumerate(inside, start=1):
         fits_right = times[place + 1] - at >= room_ms
@@ -120,11 +171,11 @@ def _waterings(history: BedHistory, reader: Reader, height_mm: float) -> Part:
         texts.append(f" {theme.volume(litres, reader.units)} " if is_told else "")
         sides.append("middle right" if fits_right else "middle left")
         taken_until_ms = at + room_ms if is_told and fits_right else taken_until_ms
-    size_px = TRIANGLE_PX * chart.pen_share(history)
+    size_px = TRIANGLE_PX * chart.pen_share(span)
     return {
         "type": "scatter",
         "mode": "markers+text",
-        "x": [float(at) for at, _ in inside],
+        "x": [at for at, _ in inside],
         "y": [height_mm] * len(inside),
         "text": texts,
         "textposition": sides or "middle right",
@@ -144,11 +195,18 @@ def _ticks(bottom_mm: float, reader: Reader) -> tuple[list[float], list[str]]:
     return [float(amount / per_mm) for amount in amounts], [f"{amount:g}" for amount in np.round(amounts, 1)]
 
 
-def _plates(history: BedHistory, reader: Reader, height_mm: float) -> Part:
+def _plates(history: BedHistory, to_come: WaterAhead | None, reader: Reader, height_mm: float) -> Part:
     """What a tap shows: the moment, and how much the roots are short of full."""
-    every = max(1, history.grid_ms.size // PLATES)
-    texts = []
-    for time, short_mm in zip(history.grid_ms[::every], history.depletion_mm[::every], strict=True):
-        words = f"{_amount(float(short_mm), reader)} short of full" if np.isfinite(short_mm) else "not known"
-        texts.append(f"<b>{reader.clock(int(time))}</b><br>{words}")
-    return chart.tap_plates(history.grid_ms[::every].tolist(), texts, height_mm)
+    every = chart.plates_apart(history.grid_ms.size)
+    times, texts = history.grid_ms[::every].tolist(), []
+    for time, short_mm in zip(times, history.depletion_mm[::every].tolist(), strict=True):
+        words = f"{amount(short_mm, reader)} short of full" if np.isfinite(short_mm) else "not known"
+        texts.append(f"<b>{reader.clock(time)}</b><br>{words}")
+    if to_come is not None:
+        every = chart.plates_apart(to_come.time_ms.size)
+        ahead_ms = to_come.time_ms[::every].tolist()
+        times += ahead_ms
+        for time, short_mm in zip(ahead_ms, to_come.depletion_mm[::every].tolist(), strict=True):
+            words = f"would be {amount(short_mm, reader)}<br>short of full" if np.isfinite(short_mm) else "not known"
+            texts.append(f"<b>{reader.clock(time)}</b><br>{words}")
+    return chart.tap_plates(times, texts, height_mm)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -13,20 +14,25 @@ from dash.development.base_component import Component
 from collector.errors import QuestionError
 from collector.query import BedHistory, BedView, GardenView, SoilQueries
 from dashboard import ids, shell, theme, view_state
-from dashboard.components import bed_heading, calls, cut_view, live
+from dashboard.components import bed_heading, calls, cut_view, live, nature
 from dashboard.components.key import key
 from dashboard.components.stake import stake
+from dashboard.components.wetted import wetted
+from dashboard.figures import ahead
 from dashboard.figures.chart import Figure, Finding, Reader
 from dashboard.figures.cut_frame import Frame
-from dashboard.figures.depth_time import depth_time, depth_time_finding
-from dashboard.figures.temperatures import temperatures, temperatures_finding
-from dashboard.figures.water import water, water_finding
+from dashboard.figures.depth_time import depth_time, depth_time_ahead
+from dashboard.figures.depth_words import depth_time_finding
+from dashboard.figures.temperature_words import temperatures_finding
+from dashboard.figures.temperatures import temperatures
+from dashboard.figures.water import water
+from dashboard.figures.water_words import water_finding
 from dashboard.view_state import BedAddress
 
 # A graph that has not been drawn yet: no axes of nothing.
 _NO_AXIS = {"visible": False, "fixedrange": True}
 _BLANK: Figure = {"data": [], "layout": {"xaxis": _NO_AXIS, "yaxis": _NO_AXIS, "paper_bgcolor": "rgba(0,0,0,0)"}}
-CHARTS = ("depth-time", "temperatures", "water")
+CHARTS = ("depth-time", "depth-ahead", "temperatures", "water")
 _SPAN_WORDS = {3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
 
 
@@ -52,6 +58,7 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         Output(ids.CHARTS_SEEN, "data"),
         Output(ids.chart_words(ALL), "children"),
         Output(ids.chart(ALL), "figure"),
+        Output(ids.BED_NATURE, "children"),
         Input(ids.SLOW_TICK, "n_intervals"),
         Input(ids.MODE, "data"),
         Input(ids.BED_ADDRESS, "data"),
@@ -78,14 +85,12 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
         [
             parts["head"],
             html.Div(
-                [
-                    html.Div([chart_place("depth-time"), spans(address)], className="past"),
-                    html.Div([cut, parts["key"]], className="now"),
-                    parts["calls"],
-                ],
+                [chart_place("depth-time"), chart_place("depth-ahead"), cut, parts["key"], parts["calls"], spans(address)],
                 className="ground",
+                style=widths(address),
             ),
             html.Div([chart_place("temperatures"), chart_place("water")], className="charts"),
+            html.Section(id=ids.BED_NATURE, className="chart nature"),
             dcc.Store(id=ids.BED_ADDRESS, data={"bed_id": address.bed_id, "days": address.days}),
             dcc.Store(id=ids.BED_SEEN, data=live.prints(pieces(view, garden))),
             dcc.Store(id=ids.CHARTS_SEEN),
@@ -122,7 +127,9 @@ def bed_parts(view: BedView, frame: Frame, garden: GardenView) -> dict[str, list
     labels: list[Component] = [html.Div(cut_view.bed_labels(view, frame, garden), className="ground-labels", **cut_view.UNSPOKEN)]
     labels.append(html.Div(stake(view, frame, garden), className="stake-side", **cut_view.UNSPOKEN))
     in_air = html.Div(calls.above(view, frame), className="above")
-    in_soil = html.Div([*calls.below(view, frame), *calls.late(view, garden), cut_view.table(view, garden)], className="below")
+    in_soil = html.Div(
+        [*calls.below(view, frame), *wetted(view), *calls.late(view, garden), cut_view.table(view, garden)], className="below"
+    )
     return {"head": head, "labels": labels, "calls": [in_air, in_soil], "key": [key(view, garden.garden.units)]}
 
 
@@ -149,24 +156,41 @@ def spans(address: BedAddress) -> Component:
     return html.Div([html.Span("Show", className="note"), *links], className="spans")
 
 
+def widths(address: BedAddress) -> dict[str, str]:
+    """How the width of the ground is shared between what was and what is to come: by their days."""
+    return {"--past": f"{address.days}fr", "--ahead": f"{max(ahead.days_shown(address.days), 1)}fr"}
+
+
 def charts(queries: SoilQueries, address: BedAddress, mode: str, seen: str | None) -> tuple[Any, ...]:
-    """The three charts with their words, unless the page shows just these."""
+    """The charts with their words, and what the bed is like, unless the page shows just these."""
     garden, view = queries.garden(), queries.bed(address.bed_id)
-    shown = live.fingerprint([address.bed_id, address.days, mode, view.heard_ms, garden.now_ms // 600_000, len(view.calls)])
+    outlook = view.state.outlook
+    looks = [view.heard_ms, garden.now_ms // 600_000, len(view.calls), None if outlook is None else outlook.made_ms]
+    shown = live.fingerprint([address.bed_id, address.days, mode, *looks])
     if shown == seen:
         raise dash.exceptions.PreventUpdate
-    history = queries.history(address.bed_id, *address.span_ms(garden.now_ms))
+    # One now for all that the page shows: by the clock it is a little later already.
+    history = replace(queries.history(address.bed_id, *address.span_ms(garden.now_ms)), now_ms=garden.now_ms)
     reader = Reader(mode, garden.garden.units, garden.garden.timezone)
     drawn = drawings(history, view, cut_view.frame_of(view, garden, cut_view.BED), reader)
-    words = [[html.H2(finding.heading), html.P(finding.note, className="note")] for _, finding in drawn]
-    return shown, words, [figure for figure, _ in drawn]
+    words = [_words(finding) for _, finding in drawn]
+    return shown, words, [figure for figure, _ in drawn], nature.nature(history, garden.garden.units)
+
+
+def _words(finding: Finding) -> list[Component]:
+    """Heading and note of a chart; nothing for one that is not there, which the style sheet then hides."""
+    heading: list[Component] = [html.H2(finding.heading)] if finding.heading else []
+    return heading + ([html.P(finding.note, className="note")] if finding.note else [])
 
 
 def drawings(history: BedHistory, view: BedView, frame: Frame, reader: Reader) -> list[tuple[Figure, Finding]]:
     """Each chart and what it shows, in the order of `CHARTS`."""
     refill_mm = None if view.state.water is None else view.state.water.raw_mm
+    to_come = depth_time_ahead(history, reader)
+    no_more = Finding("", "" if to_come is None else "The days ahead, if nothing is done.")
     return [
         (_level_with(frame, depth_time(history, reader)), depth_time_finding(history, reader)),
+        (_BLANK if to_come is None else _level_with(frame, to_come), no_more),
         (temperatures(history, reader), temperatures_finding(history, reader)),
         (water(history, reader, refill_mm), water_finding(history, reader, refill_mm)),
     ]

@@ -9,9 +9,12 @@ import pytest
 from collector.query import BedHistory
 from collector.units import UnitSystem
 from dashboard.figures.chart import Finding, Reader
-from dashboard.figures.depth_time import depth_time, depth_time_finding
-from dashboard.figures.temperatures import temperatures, temperatures_finding
-from dashboard.figures.water import water, water_finding
+from dashboard.figures.depth_time import depth_time
+from dashboard.figures.depth_words import depth_time_finding
+from dashboard.figures.temperature_words import temperatures_finding
+from dashboard.figures.temperatures import temperatures
+from dashboard.figures.water import water
+from dashboard.figures.water_words import water_finding
 from tests.dashboard import fakes
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS
 
@@ -35,6 +38,12 @@ every_chart = pytest.mark.parametrize("draw", DRAWINGS.values(), ids=DRAWINGS)
 
 def history(kind: str = "fine", days: float = 3, **changes: Any) -> BedHistory:
     return replace(fakes.history(fakes.bed_view(kind), NOW_MS - round(days * DAY_MS), NOW_MS), **changes)
+
+
+def with_ahead(kind: str = "due", days: float = 3, *, changes: dict[str, Any] | None = None, **options: Any) -> BedHistory:
+    """A history with what is expected after it; `options` make that warmer or cooler, `changes` are of the outlook itself."""
+    to_come = replace(fakes.outlook(fakes.bed_view(kind), **options), **(changes or {}))
+    return history(kind, days, outlook=to_come)
 
 
 def trace(figure: dict[str, Any], name: str) -> dict[str, Any]:

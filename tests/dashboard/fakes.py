@@ -10,6 +10,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from collector.advice.state import BedState, WaterState
 from collector.calls import Call, Due, Evidence, Job, Notice
@@ -18,7 +19,7 @@ from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, 
 from collector.query import BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
-from tests.dashboard.fake_history import history
+from tests.dashboard.fake_history import history, outlook
 
 MINUTE_MS, HOUR_MS, DAY_MS = 60_000, 3_600_000, 86_400_000
 # Tuesday 13 April 2027, 17:40 in Lisbon, where summer time is UTC+1.
@@ -279,7 +280,8 @@ class FakeQueries(SoilQueries):
         raise QuestionError(f"no bed {bed_id!r} in this garden; its beds are {[each.bed.id for each in self.shown.beds]}")
 
     def history(self, bed_id: str, from_ms: int, to_ms: int) -> BedHistory:
-        return self.histories.get(bed_id) or history(self.bed(bed_id), from_ms, to_ms)
+        view = self.bed(bed_id)
+        return self.histories.get(bed_id) or history(view, from_ms, to_ms, ahead=view.state.outlook)
 
     def unclaimed(self) -> Sequence[Unclaimed]:
         return self.found
@@ -315,8 +317,14 @@ class FakeQueries(SoilQueries):
         self.shown = replace(self.shown, beds=tuple(beds))
 
 
-def one_bed(kind: str, units: UnitSystem = UnitSystem.METRIC) -> FakeQueries:
-    return FakeQueries(garden_view([bed_view(kind)], units))
+def with_outlook(of: BedView, **options: Any) -> BedView:
+    """The same bed, of which something is expected."""
+    return replace(of, state=replace(of.state, outlook=outlook(of, **options)))
+
+
+def one_bed(kind: str, units: UnitSystem = UnitSystem.METRIC, *, ahead: bool = False) -> FakeQueries:
+    only = bed_view(kind)
+    return FakeQueries(garden_view([with_outlook(only) if ahead else only], units))
 
 
 def every_kind(units: UnitSystem = UnitSystem.METRIC) -> FakeQueries:

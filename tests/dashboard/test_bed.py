@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -16,7 +17,7 @@ from dashboard.components import bed_heading, cut_view, key, live, stake
 from dashboard.figures.cut_frame import bed_frame
 from dashboard.pages import bed
 from tests.dashboard import fakes
-from tests.dashboard.fakes import DAY_MS, NOW_MS, FakeQueries
+from tests.dashboard.fakes import DAY_MS, MINUTE_MS, NOW_MS, FakeQueries
 from tests.dashboard.test_today import every, of_class, words
 
 
@@ -50,6 +51,12 @@ def test_cloves_over_the_limit_have_the_cool_line_below_them() -> None:
     warm = fakes.view(fakes.bed(), (20.0, 19.0, 17.0, 16.0), cool_line="cool below 15 cm")
     garden = fakes.garden_view([warm])
     assert bed_heading.sentence(warm, garden) == ("Cloves warm, 18.6 °C.", "The cool line, 18 °C, is 3 cm below them.")
+
+
+def test_warm_cloves_in_a_ground_that_cools_from_above_are_told_of_the_line_below_them() -> None:
+    morning = fakes.view(fakes.bed(), (17.0, 18.2, 19.0, 16.0), cool_line="cool below 23 cm")
+    # from 19 °C at 20 cm to 16 at 30: 18 °C at 23 cm; nearer to the cloves, at 9 cm, is where the night cools the ground
+    assert bed_heading.sentence(morning, fakes.garden_view([morning]))[1] == "The cool line, 18 °C, is 11 cm below them."
 
 
 def test_cloves_too_far_from_any_thermometer_are_not_known() -> None:
@@ -120,7 +127,7 @@ def test_the_key_shows_the_refill_point_only_where_it_is_known() -> None:
 def test_the_page_stands_in_every_state(kind: str, units: UnitSystem) -> None:
     queries = fakes.one_bed(kind, units)
     page = bed.layout(queries, bed_id=kind, days="3", nonsense="1")
-    assert len([each for each in every(page) if isinstance(each, dash.dcc.Graph)]) == 3
+    assert len([each for each in every(page) if isinstance(each, dash.dcc.Graph)]) == len(bed.CHARTS) == 4
     assert len([each for each in every(page) if isinstance(each, dash.html.H1)]) == 1
     assert "nan" not in words(page).lower().split()
 
@@ -162,10 +169,10 @@ def charts(queries: FakeQueries, bed_id: str, mode: str = "light", seen: str | N
 
 
 def test_each_chart_has_its_finding_over_it_and_is_drawn_for_the_mode() -> None:
-    _, over, figures = charts(fakes.one_bed("due"), "due")
+    _, over, figures, _ = charts(fakes.one_bed("due", ahead=True), "due")
     assert len(over) == len(figures) == len(bed.CHARTS)
-    assert all(words(each[0]) and words(each[1]) for each in over)
-    dark = charts(fakes.one_bed("due"), "due", "dark")[2]
+    assert all(words(each) for each in over)
+    dark = charts(fakes.one_bed("due", ahead=True), "due", "dark")[2]
     assert figures != dark
     assert theme.DARK.ink in str(dark)
     assert theme.DARK.ink not in str(figures)
@@ -178,6 +185,8 @@ def test_charts_are_not_sent_again_until_something_is_heard() -> None:
         charts(queries, "due", seen=shown)
     view = queries.bed("due")
     queries.shown = replace(queries.shown, beds=(replace(view, heard_ms=NOW_MS),))
+    assert charts(queries, "due", seen=shown)[0] != shown
+    queries.shown = replace(queries.shown, beds=(fakes.with_outlook(view),))
     assert charts(queries, "due", seen=shown)[0] != shown
 
 
@@ -192,19 +201,51 @@ def test_the_depth_time_picture_has_the_scale_and_the_floor_of_the_cut() -> None
     assert layout["margin"]["t"] + layout["margin"]["b"] == 70
 
 
+def test_what_is_to_come_lies_level_with_the_cut_and_is_left_out_where_nothing_is_expected() -> None:
+    _, over, figures, _ = charts(fakes.one_bed("due", ahead=True), "due")
+    was, to_come = (figure["layout"] for figure in figures[:2])
+    assert (to_come["yaxis"]["range"], to_come["height"]) == (was["yaxis"]["range"], was["height"])
+    assert words(over[1]) == "The days ahead, if nothing is done."
+    _, over, figures, _ = charts(fakes.one_bed("due"), "due")
+    assert over[1] == []  # the style sheet hides a picture without words
+    assert figures[1]["data"] == []
+
+
+@pytest.mark.parametrize(("days", "widths"), [("3", ("3fr", "3fr")), ("7", ("7fr", "7fr")), ("30", ("30fr", "7fr"))])
+def test_the_width_of_the_ground_is_shared_by_days(days: str, widths: tuple[str, str]) -> None:
+    (ground,) = of_class(bed.layout(fakes.one_bed("due"), bed_id="due", days=days), "ground")
+    assert (ground.style["--past"], ground.style["--ahead"]) == widths
+
+
+def test_now_is_marked_and_the_days_ahead_are_shown_though_the_clock_goes_on_meanwhile() -> None:
+    queries = fakes.one_bed("due", ahead=True)
+    span = (NOW_MS - 3 * DAY_MS, NOW_MS)
+    later = fakes.history(queries.bed("due"), *span, ahead=queries.bed("due").state.outlook)
+    queries.histories["due"] = replace(later, now_ms=NOW_MS + 2 * MINUTE_MS)
+    _, _, figures, _ = charts(queries, "due")
+    assert all(figure["data"] for figure in figures)
+    assert "<b>now</b>" in [note["text"] for note in figures[2]["layout"]["annotations"]]
+
+
+def test_all_charts_of_a_bed_together_travel_light() -> None:
+    figures = charts(fakes.one_bed("due", ahead=True), "due")[2]
+    assert len(json.dumps(figures, separators=(",", ":"))) < 200_000
+
+
 @pytest.mark.parametrize("kind", ["never", "silent", "one_probe", "moisture_only"])
 def test_a_bed_with_little_or_nothing_heard_still_has_its_charts_or_their_words(kind: str) -> None:
-    _, over, figures = charts(fakes.one_bed(kind), kind)
-    for words_over, figure in zip(over, figures, strict=True):
-        assert words(words_over)
-        assert figure["data"] or figure["layout"]["annotations"]
+    _, over, figures, _ = charts(fakes.one_bed(kind), kind)
+    for name, words_over, figure in zip(bed.CHARTS, over, figures, strict=True):
+        if name != "depth-ahead":  # that is left out where nothing is expected
+            assert words(words_over)
+            assert figure["data"] or figure["layout"]["annotations"]
 
 
 def test_a_gap_in_the_data_does_not_stop_the_page() -> None:
     queries = fakes.one_bed("due")
     span = (NOW_MS - 3 * DAY_MS, NOW_MS)
     queries.histories["due"] = fakes.history(queries.bed("due"), *span, gap=(NOW_MS - 2 * DAY_MS, NOW_MS - DAY_MS))
-    assert len(charts(queries, "due")[2]) == 3
+    assert [bool(figure["data"]) for figure in charts(queries, "due")[2]] == [True, False, True, True]
 
 
 def test_the_late_bed_says_so_on_its_own_page() -> None:

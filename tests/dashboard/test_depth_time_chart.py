@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from dashboard.figures.depth_time import deepest_over_m, depth_time, depth_time_finding
+from dashboard.figures.depth_time import deepest_over_m, depth_time
+from dashboard.figures.depth_words import depth_time_finding
 from tests.dashboard import fakes
 from tests.dashboard.charts import READER, history, texts, trace
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS
@@ -17,11 +18,13 @@ def test_what_is_not_known_is_not_painted() -> None:
     past.profile_c[hole] = np.nan
     field = trace(depth_time(past, READER), "soil")
 
-    columns = [[row[place] for row in field["z"]] for place in range(len(field["x"]))]
-    blank = {x for x, column in zip(field["x"], columns, strict=True) if all(number is None for number in column)}
+    known = dict(zip(past.grid_ms.tolist(), np.isfinite(past.profile_c[:, 10]).tolist(), strict=True))
+    painted = {x: field["z"][5][place] is not None for place, x in enumerate(field["x"])}
 
-    heard_ms = int(past.temperatures[0][1].time_ms[-1])
-    assert blank == {*past.grid_ms[hole].tolist(), *past.grid_ms[past.grid_ms > heard_ms].tolist()}
+    assert len(painted) > 200
+    # a column stands for two steps of ten minutes, the later of which is its time
+    assert painted == {x: known[x] and known[x - 600_000] for x in painted}
+    assert not all(painted.values())
 
 
 def test_thinning_a_long_span_paints_no_column_that_is_half_unknown() -> None:
@@ -30,7 +33,7 @@ def test_thinning_a_long_span_paints_no_column_that_is_half_unknown() -> None:
     field = trace(depth_time(month, READER), "soil")
 
     assert len(field["x"]) <= 450
-    blank = [x for place, x in enumerate(field["x"]) if field["z"][10][place] is None]
+    blank = [x for place, x in enumerate(field["x"]) if field["z"][5][place] is None]
     assert abs(blank[0] - int(month.grid_ms[2000])) < 2 * HOUR_MS
     assert len(blank) <= 2  # that one, and the newest where its last hour is not heard yet
 
@@ -38,17 +41,22 @@ def test_thinning_a_long_span_paints_no_column_that_is_half_unknown() -> None:
 def test_the_colours_turn_at_the_limit_of_the_bed() -> None:
     field = trace(depth_time(history(), READER), "soil")
 
-    assert (field["zmin"], field["zmax"]) == (6.0, 32.0)
+    assert (field["zmin"], field["zmax"]) == (60.0, 320.0)  # tenths of a degree
     at_limit = [colour for share, colour in field["colorscale"] if share == pytest.approx(12 / 26)]
     assert at_limit == ["#6e5885", "#f2e1ab"]
 
 
 def test_the_cool_line_is_drawn_twice_at_the_limit_and_only_where_there_is_one() -> None:
-    lines = [each for each in depth_time(history(), READER)["data"] if each["type"] == "contour"]
+    past = history()
+    lines = [each for each in depth_time(past, READER)["data"] if each["name"] == "cool line"]
 
     assert [line["line"]["width"] for line in lines] == [7.0, 3.2]
-    assert {line["contours"]["start"] for line in lines} == {18.0}
-    assert not [each for each in depth_time(history("no_limit"), READER)["data"] if each["type"] == "contour"]
+    points = [(x, y) for x, y in zip(lines[0]["x"], lines[0]["y"], strict=True) if x is not None]
+    assert len(points) > 50
+    for x, y in points:
+        at_depth = [np.interp(x, past.grid_ms, column) for column in past.profile_c.T]
+        assert np.interp(y, past.grid_depths_m, at_depth) == pytest.approx(18.0, abs=0.05)
+    assert not [each for each in depth_time(history("no_limit"), READER)["data"] if each["name"] == "cool line"]
 
 
 def test_the_reach_of_warmth_lies_between_the_two_depths_of_the_grid() -> None:

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from dashboard.figures.water import water, water_finding
+from dashboard.figures.water import water
+from dashboard.figures.water_words import water_finding
 from tests.dashboard.charts import AMERICAN, READER, REFILL_MM, history, texts, trace
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS
 

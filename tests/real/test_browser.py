@@ -151,9 +151,10 @@ def test_an_unknown_address_gets_a_page_that_says_so_and_leads_home(visit: Visit
 
 def with_history(kind: str, **options: object) -> FakeQueries:
     """A garden of one bed whose charts show this history, whatever span is asked for."""
-    queries = fakes.one_bed(kind)
-    days = int(str(options.pop("days", 3)))
-    queries.histories[kind] = fakes.history(queries.bed(kind), NOW_MS - days * DAY_MS, NOW_MS, **options)
+    queries = fakes.one_bed(kind, ahead=bool(options.pop("ahead", False)))
+    days, view = int(str(options.pop("days", 3))), queries.bed(kind)
+    span = (NOW_MS - days * DAY_MS, NOW_MS)
+    queries.histories[kind] = fakes.history(view, *span, ahead=view.state.outlook, **options)
     return queries
 
 
@@ -171,8 +172,48 @@ def test_a_chart_draws_its_lines_its_picture_and_its_labels(visit: Visiting) -> 
         assert page.locator(".temperatures .js-line").count() >= 5
         labels = page.locator(".temperatures .annotation-text").all_text_contents()
         assert {"5 cm", "10 cm", "20 cm", "30 cm", "cloves", "your limit", "now"} <= set(labels)
-        assert page.locator(".depth-time .contourlayer path").count() > 0
+        assert page.locator(".depth-time .js-line").count() >= 4  # casing and pen of the tongues of three days
         assert "refill line" in page.locator(".water .annotation-text").all_text_contents()
+
+
+@BY_WIDTH
+def test_what_is_to_come_lies_right_of_what_was_on_the_same_ground(visit: Visiting, viewport: dict[str, int]) -> None:
+    with serving(with_history("due", ahead=True)) as base:
+        seen = visit(base, viewport)
+        page = drawn(seen.open("/bed/due"))
+        page.wait_for_selector(".depth-ahead .heatmaplayer image", state="attached")
+        was, cut, to_come = (
+            page.locator(selector).bounding_box()
+            for selector in (".depth-time .nsewdrag", ".ground .cut", ".depth-ahead .nsewdrag")
+        )
+        assert was is not None
+        assert cut is not None
+        assert to_come is not None
+
+        assert abs(was["y"] - to_come["y"]) <= 1
+        assert abs(was["height"] - to_come["height"]) <= 1
+        if viewport is DESK:  # the cut stands between them, on one floor
+            assert was["x"] + was["width"] <= cut["x"] + 1
+            assert cut["x"] + cut["width"] <= to_come["x"] + 1
+            assert abs(cut["y"] + cut["height"] - was["y"] - was["height"]) <= 1
+        else:  # they join at now
+            assert abs(was["x"] + was["width"] - to_come["x"]) <= 1
+        assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+        labels = page.locator(".temperatures .annotation-text").all_text_contents()
+        assert any("50 % cloth" in label for label in labels)
+        assert "What this bed is like." in page.inner_text("main")
+        assert seen.complaints == []
+
+
+def test_where_nothing_is_expected_what_was_has_the_whole_width(visit: Visiting) -> None:
+    with serving(with_history("due")) as base:
+        page = drawn(visit(base).open("/bed/due"))
+
+        expect(page.locator(".depth-ahead .graph")).to_be_hidden()
+        box = page.locator(".depth-time .nsewdrag").bounding_box()
+        assert box is not None
+        assert box["width"] == PHONE["width"]
+        expect(page.locator(".nature")).to_be_hidden()
 
 
 def test_a_gap_is_drawn_as_a_gap(visit: Visiting) -> None:

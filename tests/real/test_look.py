@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import pytest
 from playwright.sync_api import Browser, Page
@@ -122,13 +123,40 @@ def test_no_label_of_the_cut_covers_another_or_leaves_the_picture(
 
 def test_the_stem_of_a_call_ends_at_the_depth_where_it_is_true(opened: Opening) -> None:
     with serving(fakes.one_bed("due")) as base:
-        for width, px_per_cm in ((390, 4.7), (1440, 6.3)):
+        for width, px_per_cm in ((390, 3.4), (1440, 6.3)):  # of a bed with jobs on both sides
             page = opened(base, width)
             ground_px, end_px = page.evaluate(
                 """() => [document.querySelector(".picture svg .surface").getBoundingClientRect(),
                           document.querySelector(".below .stem").getBoundingClientRect().top].map((it) => it.top ?? it)"""
             )
             assert end_px - ground_px == pytest.approx(15 * px_per_cm, abs=4)  # the fake call is true 15 cm down
+
+
+def test_the_first_screen_of_a_phone_holds_both_jobs_of_a_bed_and_their_buttons_also_where_they_are_told_at_length(
+    opened: Opening,
+) -> None:
+    view = fakes.bed_view("due", "terrace", "Terrace bed")
+    shade, water = view.calls
+    shade = replace(
+        shade,
+        flag="Due by 19:00 tomorrow",
+        sentence="The cloves would pass your limit, 18 °C, tomorrow afternoon. With the 50 % cloth they would average 17.4 °C "
+        "at most, instead of 18.6 °C.",
+        caution="Posts to drive? Buried lines: look first.",
+    )
+    water = replace(
+        water, sentence="Twelve minutes of hose. The root zone is 129 litres short of full; the refill line is at 112 litres."
+    )
+    with serving(FakeQueries(fakes.garden_view([replace(view, calls=(shade, water))]))) as base:
+        page = opened(base)
+        bar = page.locator(".bar").bounding_box()
+        assert bar is not None
+        for name in ("Cloth is laid", "Watered"):
+            button = page.get_by_role("button", name=name).bounding_box()
+            assert button is not None
+            assert button["y"] + button["height"] <= bar["y"]
+        flags = page.evaluate("[...document.querySelectorAll('.flag')].map((flag) => flag.getBoundingClientRect().right)")
+        assert max(flags) <= 390
 
 
 def test_a_state_shows_in_every_copy_of_the_repeated_drawing(opened: Opening) -> None:
