@@ -16,6 +16,9 @@ class Job(StrEnum):
     SHADE = "shade"
     WATER = "water"
     LOOK = "look"  # at a stake that has fallen silent
+    HOSE = "hose"  # turn the water off
+    STAKE = "stake"  # push it back in
+    PROBE = "probe"  # check one that fails
 
 
 class Due(StrEnum):

@@ -19,6 +19,8 @@ DAY_MS = 24 * HOUR_MS
 FUTURE_AFTER_MS = 5 * MINUTE_MS
 # A season and its fallow fit into 400 days; an older time is a wrong clock, or belongs into an import.
 LONG_AGO_MS = 400 * DAY_MS
+# No board keeps readings back for half a year and then sends them: one that falls back so far lost its clock.
+FALLEN_BACK_MS = 180 * DAY_MS
 
 # Power-on value of the temperature register: DS18B20 data sheet (Maxim Integrated), table 1, note: 0550h, +85 °C.
 RESET_VALUE_C = 85.0
@@ -59,9 +61,14 @@ class ProbeMemory:
     trusted_value: float
 
 
+def is_future(measured_ms: int, now_ms: int) -> bool:
+    """True where that time is still to come, and by more than a clock drifts."""
+    return measured_ms > now_ms + FUTURE_AFTER_MS
+
+
 def remember(reading: Reading) -> ProbeMemory | None:
     """Memory from the newest stored reading of a probe; None where its time was not believed."""
-    if reading.flags & (Flag.FUTURE | Flag.LONG_AGO):
+    if not reading.time_believed:
         return None
     at_ms, value = reading.measured_ms, reading.value
     stuck = bool(reading.flags & Flag.STUCK)
@@ -91,9 +98,9 @@ def check(
     again, gets the flags it had.
     """
     flags = _alone(memory, probe, value)
-    if measured_ms > now_ms + FUTURE_AFTER_MS:
+    if is_future(measured_ms, now_ms):
         return memory, flags | Flag.FUTURE
-    if measured_ms < now_ms - LONG_AGO_MS:
+    if measured_ms < now_ms - LONG_AGO_MS or (memory is not None and measured_ms < memory.newest_ms - FALLEN_BACK_MS):
         return memory, flags | Flag.LONG_AGO
     if memory is not None and measured_ms <= memory.newest_ms:
         again = measured_ms == memory.newest_ms and value == memory.value
@@ -115,6 +122,17 @@ def check(
     if flags & DISTRUSTED:
         trusted = (memory.trusted_ms, memory.trusted_value) if memory else (None, value)
     return ProbeMemory(measured_ms, value, flags, same_since_ms, same_count, *trusted), flags
+
+
+def check_imported(
+    memory: ProbeMemory | None, probe: Probe, measured_ms: int, value: float, now_ms: int
+) -> tuple[ProbeMemory | None, Flag]:
+    """As `check`, for a row of a table: it may be of any year up to now, and stand in any order."""
+    if is_future(measured_ms, now_ms):
+        return memory, _alone(memory, probe, value) | Flag.FUTURE
+    if memory is not None and measured_ms < memory.newest_ms:
+        return memory, _alone(memory, probe, value)
+    return check(memory, probe, measured_ms, value, measured_ms)
 
 
 def _alone(memory: ProbeMemory | None, probe: Probe, value: float) -> Flag:

@@ -22,6 +22,9 @@ LOOK_EVERY_S = 10.0
 FIRST_ADVICE_S = 5.0
 # While readings older than this are still coming in, the newest word of a bed is yet to come.
 CATCHING_UP_MS = 30 * 60 * 1000
+# How long the end may wait for a busy store, for the sake of what cannot be asked for again. Service managers that end a
+# program with force give it more than this.
+FINISH_S = 15.0
 
 
 class Intake(Protocol):
@@ -37,6 +40,9 @@ class Intake(Protocol):
 
     def step(self, wait_s: float) -> int:
         """One round: take, decode, check, commit, acknowledge. Answers how many envelopes it settled."""
+
+    def finish(self, within_s: float) -> bool:
+        """Settle what is in hand or was read already; False where that did not work within this time [s]."""
 
 
 @dataclass
@@ -66,6 +72,7 @@ class Daemon:
         advice.start()
         try:
             self._take_in()
+            self._finish()
         finally:
             self.stop.set()
             self._caught_up.set()  # the other thread may be waiting for it
@@ -73,6 +80,14 @@ class Daemon:
             for source in self.sources:
                 source.close()
             log.info("stopped; everything acknowledged is stored")
+
+    def _finish(self) -> None:
+        """Store what has been read and cannot be asked for again."""
+        for source in self.sources:
+            if not source.can_acknowledge:
+                source.close()
+        if not self.intake.finish(FINISH_S):
+            log.warning("stopped before all that was read could be stored: %s", self.intake.trouble)
 
     def _take_in(self) -> None:
         told: dict[str, str | None] = {}

@@ -16,19 +16,21 @@ from enum import StrEnum
 from collector import checks
 from collector.decode import lines, senml
 from collector.errors import DecodeError, StoreBusyError
-from collector.model import Arrival, Batch, Delivery, Envelope, Measurement, Probe, Reading, Refusal, Unclaimed
+from collector.model import Arrival, Batch, Delivery, Envelope, Flag, Measurement, Probe, Reading, Refusal, Unclaimed
 from collector.ports import Clock, ReadingStore, Source
 from collector.units import UNIT_RULES
 
 RETRY_FIRST_S = 1.0
 RETRY_MAX_S = 60.0
 
-# Each refused record of a message is kept with the whole message, but so many times at most; the rest share one.
-REFUSALS_OF_ONE_MESSAGE = 10
+# A message with refused records is kept once, with so many of the reasons at most.
+REASONS_TOLD = 10
 
 # Arrivals of one address are made to differ by counting up from the last; a last one further ahead than this
-# is no burst but a clock that was set back.
-BURST_AHEAD_MS = 5 * 60 * 1000
+# is no burst (of millions, at a millisecond each) but a clock that was set back while the collector was down.
+BURST_AHEAD_MS = 60 * 60 * 1000
+# No time lies beyond: the end of the year 9999.
+END_MS = 253_402_300_800_000
 
 
 class Why(StrEnum):
@@ -47,52 +49,93 @@ class Counts:
     """What became of everything since the start.
 
     Each record of a decoded message, and each message that could not be decoded, counts once: as one of `readings`,
-    one of `unclaimed`, or under its reason in `refused`.
+    one of `unclaimed`, or under its reason in `refused`. A message that was settled before and came again counts
+    among `messages` and `again` alone.
     """
 
     messages: int = 0
+    again: int = 0
     readings: int = 0
     unclaimed: int = 0
     refused: Counter[Why] = field(default_factory=Counter)
 
 
+@dataclass(frozen=True, slots=True)
+class _Jump:
+    """How our own clock has gone since it was last looked at: `before_ms`, `now_ms` [ms since 1970 UTC]."""
+
+    before_ms: int
+    now_ms: int
+    elapsed_s: float
+    first: bool = False
+    back: bool = False
+    forward: bool = False
+
+
+class Times:
+    """Watches our own clock against one that never jumps."""
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self._seen: _Jump | None = None
+
+    def jump(self) -> _Jump:
+        """How the clock has gone since the last jump that was accepted."""
+        now_ms, elapsed_s = self._clock.now_ms(), self._clock.elapsed_s()
+        if self._seen is None:
+            return _Jump(now_ms, now_ms, elapsed_s, first=True)
+        before_ms = self._seen.now_ms
+        stepped_ms = (now_ms - before_ms) - (elapsed_s - self._seen.elapsed_s) * 1000
+        back, forward = stepped_ms < -checks.FUTURE_AFTER_MS, stepped_ms > checks.FUTURE_AFTER_MS
+        return _Jump(before_ms, now_ms, elapsed_s, back=back, forward=forward)
+
+    def accept(self, jump: _Jump) -> None:
+        """It is dealt with; the next one counts from there."""
+        self._seen = jump
+
+
 @dataclass(slots=True)
 class _Round:
-    """What one commit will write.
+    """What one commit will write, and what it will count.
 
-    `first_ms` tells when a message that is sent again, and was committed before, came first. Messages are told apart
-    by their identity there and in `arrivals`: two of them may well be equal.
+    Messages are told apart by their identity in `arrivals`: two of them may well be equal.
     """
 
-    first_ms: dict[int, int]
+    messages: int
+    again: int
+    numbered: int
     readings: list[Reading] = field(default_factory=list)
+    beside: list[Reading] = field(default_factory=list)
     unclaimed: list[Unclaimed] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
     arrivals: dict[int, Arrival] = field(default_factory=dict)
     refused: Counter[Why] = field(default_factory=Counter)
 
     def record_arrival(self, envelope: Envelope, arrival_ms: int) -> None:
-        """Remember when a numbered message came, should it be sent again."""
-        if envelope.delivery is not None:
+        """Remember when a numbered message came, should it be sent again; the first time told counts."""
+        if envelope.delivery is not None and id(envelope) not in self.arrivals:
             number = envelope.delivery.message_id
             self.arrivals[id(envelope)] = Arrival(envelope.source, number, _digest(envelope), arrival_ms)
 
     def refuse(self, envelope: Envelope, refused: list[tuple[Why, str]]) -> None:
-        """Keep the message with each reason; beyond the first few, with all further ones at once."""
+        """Keep the message once, with the reasons for which records of it are refused, all or the first few."""
         self.refused.update(why for why, _ in refused)
-        if id(envelope) in self.first_ms:
-            return  # sent again: it is kept already
-        reasons = [reason for _, reason in refused]
-        if len(reasons) > REFUSALS_OF_ONE_MESSAGE:
-            rest = len(reasons) - REFUSALS_OF_ONE_MESSAGE + 1
-            reasons[-rest:] = [f"{rest} more records of this message, the first: {reasons[-rest]}"]
-        for reason in reasons:
-            self.refusals.append(Refusal(envelope.received_ms, envelope.source, reason, envelope.payload, envelope.size))
-        if id(envelope) not in self.arrivals:
-            self.record_arrival(envelope, envelope.received_ms)
+        reasons = [reason for _, reason in refused[:REASONS_TOLD]]
+        if len(refused) > REASONS_TOLD:
+            reasons.append(f"and {len(refused) - REASONS_TOLD} more records")
+        told = "; ".join(reasons)
+        self.refusals.append(Refusal(envelope.received_ms, envelope.source, told, envelope.payload, envelope.size))
+        self.record_arrival(envelope, envelope.received_ms)
 
     def batch(self) -> Batch:
-        return Batch(tuple(self.readings), tuple(self.unclaimed), tuple(self.refusals), tuple(self.arrivals.values()))
+        return Batch(
+            tuple(self.readings),
+            tuple(self.unclaimed),
+            tuple(self.refusals),
+            tuple(self.arrivals.values()),
+            tuple(self.beside),
+            self.numbered,
+        )
 
 
 class Intake:
@@ -104,13 +147,13 @@ class Intake:
         self._store = store
         self._probes = {probe.address: probe for probe in probes}
         self._clock = clock
-        latest = store.latest()
-        self._memories: dict[str, checks.ProbeMemory | None] = {
-            probe_id: checks.remember(reading) for probe_id, reading in latest.items()
-        }
-        self._last_arrival_ms: dict[str, int] = _arrivals(self._probes.values(), latest)
+        self._times = Times(clock)
+        self._memories: dict[str, checks.ProbeMemory | None] = {}
+        self._last_arrival_ms: dict[str, int] = {}
+        self._remember(store.latest())
         self._taken: list[tuple[Source, Sequence[Envelope]]] = []
         self._round: _Round | None = None
+        self._future: set[str] = set()  # probes with readings that were, since the start, found to be of the future
         self._retry_s = RETRY_FIRST_S
         self._retry_at_s = 0.0
         self._trouble: str | None = None
@@ -136,7 +179,7 @@ class Intake:
             StoreError: the store failed in a way that waiting does not mend; nothing was acknowledged.
         """
         if not self._taken:
-            self._taken = self._take(wait_s)
+            self._taken = self._take(wait_s, self._sources)
             if not self._taken:
                 return 0
         else:
@@ -147,13 +190,32 @@ class Intake:
                 return 0
         return self._finish()
 
-    def _take(self, wait_s: float) -> list[tuple[Source, Sequence[Envelope]]]:
+    def finish(self, within_s: float) -> bool:
+        """Settle what is in hand, and what was read already by a source that cannot be asked for it again.
+
+        To be called when those sources have stopped reading. False where `within_s` [s] were not enough: a busy store.
+
+        Raises:
+            StoreError: as `step` does.
+        """
+        until_s = self._clock.elapsed_s() + within_s
+        while True:
+            if not self._taken:
+                self._taken = self._take(0.0, [source for source in self._sources if not source.can_acknowledge])
+            if not self._taken:
+                return True
+            if not self._finish():
+                if self._clock.elapsed_s() >= until_s:
+                    return False
+                self._clock.sleep(RETRY_FIRST_S)
+
+    def _take(self, wait_s: float, sources: Sequence[Source]) -> list[tuple[Source, Sequence[Envelope]]]:
         """What has come from each source; they share the wait, and none waits once something has come."""
-        if not self._sources:
+        if not sources:
             self._clock.sleep(wait_s)
         taken: list[tuple[Source, Sequence[Envelope]]] = []
-        for source in self._sources:
-            envelopes = source.take(0.0 if taken else wait_s / len(self._sources))
+        for source in sources:
+            envelopes = source.take(0.0 if taken else wait_s / len(sources))
             if envelopes:
                 taken.append((source, envelopes))
         return taken
@@ -174,34 +236,58 @@ class Intake:
         self._taken, self._round, self._trouble, self._retry_s = [], None, None, RETRY_FIRST_S
         for source, envelopes in taken:
             source.acknowledge(envelopes)
-        self._count(messages, done)
+        self._count(done)
         return messages
 
-    def _count(self, messages: int, done: _Round) -> None:
-        self.counts.messages += messages
-        self.counts.readings += len(done.readings)
+    def _count(self, done: _Round) -> None:
+        self.counts.messages += done.messages
+        self.counts.again += done.again
+        self.counts.readings += len(done.readings) + len(done.beside)
         self.counts.unclaimed += len(done.unclaimed)
         self.counts.refused.update(done.refused)
-        if done.readings:
-            self._newest_measured_ms = max(reading.measured_ms for reading in done.readings)
+        if done.readings or done.beside:
+            self._newest_measured_ms = max(reading.measured_ms for reading in (*done.readings, *done.beside))
 
     def _settle(self) -> _Round:
         envelopes = [envelope for _, some in self._taken for envelope in some]
         # Asked before anything is remembered: where the store is too busy to answer, nothing has happened yet.
-        current = _Round(
-            {
-                id(envelope): first_ms
-                for envelope in envelopes
-                if envelope.delivery is not None and envelope.delivery.again
-                if (first_ms := self._first_arrival(envelope, envelope.delivery)) is not None
-            }
-        )
-        for envelope in envelopes:
+        self._heed_our_clock()
+        new = [envelope for envelope in envelopes if not self._is_stored(envelope, envelope.delivery)]
+        numbered = sum(envelope.delivery is not None for envelope in new)
+        current = _Round(len(envelopes), len(envelopes) - len(new), numbered)
+        for envelope in new:
             self._settle_one(envelope, current)
         return current
 
-    def _first_arrival(self, envelope: Envelope, delivery: Delivery) -> int | None:
-        return self._store.first_arrival(envelope.source, delivery.message_id, _digest(envelope))
+    def _is_stored(self, envelope: Envelope, delivery: Delivery | None) -> bool:
+        """True where the broker sends a message again that was committed, and its acknowledgement did not get there."""
+        if delivery is None or not delivery.again:
+            return False
+        return self._store.first_arrival(envelope.source, delivery.message_id, _digest(envelope)) is not None
+
+    def _remember(self, latest: Mapping[str, Reading]) -> None:
+        self._memories = {probe_id: checks.remember(reading) for probe_id, reading in latest.items()}
+        self._last_arrival_ms = _arrivals(self._probes.values(), latest)
+
+    def _heed_our_clock(self) -> None:
+        """Our own clock may have been wrong, and be set while we run: put right what was believed by it."""
+        jump = self._times.jump()
+        if jump.first or jump.back:
+            ahead = [id_ for id_, memory in self._memories.items() if memory and checks.is_future(memory.newest_ms, jump.now_ms)]
+            for probe_id in ahead:
+                # What seemed present is still to come: it stands as the newest no longer.
+                self._store.mark(probe_id, jump.now_ms + checks.FUTURE_AFTER_MS + 1, END_MS, Flag.FUTURE, on=True)
+            if ahead or jump.back:
+                self._remember(self._store.latest())
+            self._future.update(ahead)
+        elif jump.forward:
+            for probe_id in self._future:
+                # What seemed to come is past: our clock was behind.
+                self._store.mark(probe_id, jump.before_ms, jump.now_ms + checks.FUTURE_AFTER_MS + 1, Flag.FUTURE, on=False)
+            if self._future:
+                self._remember(self._store.latest())
+            self._future.clear()
+        self._times.accept(jump)
 
     def _settle_one(self, envelope: Envelope, current: _Round) -> None:
         if envelope.size > len(envelope.payload):
@@ -254,17 +340,19 @@ class Intake:
             return Why.IMPOSSIBLE, f"{one.address}: {got} is no {probe.quantity} (probe {probe.id}); want {wanted}"
         memory, flags = checks.check(self._memories.get(probe.id), probe, measured_ms, value, envelope.received_ms)
         self._memories[probe.id] = memory
-        current.readings.append(Reading(probe.id, measured_ms, value, one.value, arrival_ms, flags))
+        reading = Reading(probe.id, measured_ms, value, one.value, arrival_ms, flags)
+        if one.measured_ms is not None and reading.time_believed:
+            current.readings.append(reading)
+            return None
+        # Boards whose clock starts at the same date with each boot send the same times again and again.
+        current.beside.append(reading)
+        current.record_arrival(envelope, arrival_ms)
+        if flags & Flag.FUTURE:
+            self._future.add(probe.id)
         return None
 
     def _arrival_ms(self, envelope: Envelope, addresses: list[str], current: _Round) -> int:
-        """When a message with no time of its own came, told apart from the last of each of its addresses.
-
-        A message that the broker sends again came when it came first, so it is the same reading.
-        """
-        first_ms = current.first_ms.get(id(envelope))
-        if first_ms is not None:
-            return first_ms
+        """When a message with no time of its own came, told apart from the last of each of its addresses."""
         arrival_ms = envelope.received_ms
         for address in addresses:
             last_ms = self._last_arrival_ms.get(address)

@@ -122,6 +122,21 @@ class NotifySettings:
     url_env: str
     quiet_from: dt.time | None = None
     quiet_to: dt.time | None = None
+    dug_up_at_once: bool = False  # a stake that was dug up is told in quiet hours too
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherSettings:
+    """The public weather service that may be asked, about every `every_h` hours; its key comes from the environment.
+
+    Without a `url` it is asked at its usual address. With source "file" there is a `file`, and nobody is asked.
+    """
+
+    source: str
+    url: str | None = None
+    every_h: int = 3
+    key: str | None = field(default=None, repr=False)
+    file: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +168,7 @@ class Garden:
     mqtt: MqttSettings | None = None
     serial: tuple[SerialSettings, ...] = ()
     notify: tuple[NotifySettings, ...] = ()
+    weather: WeatherSettings | None = None
     simulated: bool = False
 
     def bed(self, bed_id: str) -> Bed | None:
@@ -218,6 +234,10 @@ class Flag(IntFlag):
     JUMP = 16
     FUTURE = 32
     LONG_AGO = 64
+    DUG_UP = 128  # the stake lay in the air
+    DRIFTS = 256  # the other depths tell otherwise, more and more
+    SCATTERS = 512  # it jumps about
+    STANDS_STILL = 1024  # the soil moves, by the other depths, and it does not
 
     @property
     def words(self) -> str:
@@ -226,7 +246,14 @@ class Flag(IntFlag):
 
 
 # Readings with one of these are stored and shown as faults, but tell nothing of the soil.
-DISTRUSTED = Flag.OUT_OF_RANGE | Flag.RESET_VALUE | Flag.DISCONNECTED | Flag.JUMP | Flag.FUTURE | Flag.LONG_AGO
+DISTRUSTED = (
+    Flag.OUT_OF_RANGE | Flag.RESET_VALUE | Flag.DISCONNECTED | Flag.JUMP | Flag.FUTURE | Flag.LONG_AGO
+    | Flag.DUG_UP | Flag.DRIFTS | Flag.SCATTERS | Flag.STANDS_STILL
+)  # fmt: skip
+# What is odd about the time, and not about the number.
+UNBELIEVED_TIME = Flag.FUTURE | Flag.LONG_AGO
+# How a probe fails, as the watch over the probes finds; the checks of one reading at a time cannot.
+FAILING = (Flag.STANDS_STILL, Flag.SCATTERS, Flag.DRIFTS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,6 +274,11 @@ class Reading:
     def trusted(self) -> bool:
         """True where the reading may speak for the soil."""
         return not self.flags & DISTRUSTED
+
+    @property
+    def time_believed(self) -> bool:
+        """False where the time it was measured at, as sent, can hardly be."""
+        return not self.flags & UNBELIEVED_TIME
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -289,7 +321,7 @@ class Refusal:
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """When a numbered message whose sender has no clock first came, so that a second delivery is the same reading."""
+    """When a numbered message first came that must not be written a second time, should it be sent again."""
 
     source: str
     message_id: int
@@ -299,9 +331,28 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """What one commit writes, whole or not at all."""
+    """What one commit writes, whole or not at all.
+
+    A reading among `readings` replaces the one of its probe and time. Those in `beside` have a time that is only the
+    time of arrival, or not to be believed: where another number holds that millisecond, they take the next free one.
+    `numbered` is how many numbered messages the batch settles; `imported` is True where it came from a table and not
+    over a wire.
+    """
 
     readings: tuple[Reading, ...] = ()
     unclaimed: tuple[Unclaimed, ...] = ()
     refusals: tuple[Refusal, ...] = ()
     arrivals: tuple[Arrival, ...] = ()
+    beside: tuple[Reading, ...] = ()
+    numbered: int = 0
+    imported: bool = False
+
+    @property
+    def last_received_ms(self) -> int | None:
+        """When the last reading of it came [ms]; None where none came over a wire now.
+
+        The last and not the greatest: a clock that once ran ahead is put right by the next reading.
+        """
+        if self.imported:
+            return None
+        return max((some[-1].received_ms for some in (self.readings, self.beside) if some), default=None)

@@ -45,6 +45,7 @@ class Notices:
             for settings in garden.notify
             if settings.quiet_from is not None and settings.quiet_to is not None
         }
+        self._dug_up_at_once = {settings.url_env for settings in garden.notify if settings.dug_up_at_once}
 
     def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
         """Save memories, raise notices with an errand for each phone, and clear older ones, in one transaction."""
@@ -55,7 +56,7 @@ class Notices:
             if notice.cleared_ms is None and (notice.bed_id, notice.job) in cleared
         ]
         errands = [
-            (notice, [Errand(notice, channel, self._not_quiet_ms(channel, now_ms)) for channel in self._notifiers])
+            (notice, [Errand(notice, channel, self._not_quiet_ms(channel, notice.job, now_ms)) for channel in self._notifiers])
             for notice in raised
         ]
         self._season.record(memories, [*answered, *errands])
@@ -77,7 +78,7 @@ class Notices:
                 errand,
                 attempts=errand.attempts + 1,
                 trouble=str(error),
-                not_before_ms=self._not_quiet_ms(errand.channel, self._clock.now_ms() + wait_ms),
+                not_before_ms=self._not_quiet_ms(errand.channel, errand.notice.job, self._clock.now_ms() + wait_ms),
             )
         log.info("notice %d delivered to %s", errand.notice.id, errand.channel)
         return replace(errand, attempts=errand.attempts + 1, trouble=None, delivered_ms=self._clock.now_ms())
@@ -103,8 +104,9 @@ class Notices:
             return notice.title, f"Said {raised}: {notice.text}"
         return notice.title, notice.text
 
-    def _not_quiet_ms(self, channel: str, at_ms: int) -> int:
-        span = self._quiet.get(channel)
+    def _not_quiet_ms(self, channel: str, job: Job, at_ms: int) -> int:
+        at_once = job is Job.STAKE and channel in self._dug_up_at_once
+        span = None if at_once else self._quiet.get(channel)
         return at_ms if span is None else end_of_quiet_ms(at_ms, *span, self._voice.timezone)
 
 

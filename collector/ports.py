@@ -1,6 +1,6 @@
 """The seams of the collector: what it asks of a clock, a wire, a store, a phone.
 
-Adapters in sources/, stores/ and notifiers/ fill these; only wiring.py knows which.
+Adapters in sources/, stores/, notifiers/ and weather/ fill these; only wiring.py knows which.
 """
 
 from __future__ import annotations
@@ -9,8 +9,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
 from collector.calls import DoneMark, Errand, Job, Memory, Notice
-from collector.model import Batch, Envelope, Reading, Refusal, Series, Unclaimed
+from collector.model import Batch, Envelope, Flag, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook
+from collector.soil.forecast.inputs import Weather
 
 
 class Clock(Protocol):
@@ -57,17 +58,33 @@ class ReadingStore(Protocol):
     def commit(self, batch: Batch) -> None:
         """Write all of it durably, or raise StoreBusyError (nothing written, try again) or StoreError.
 
-        A reading's key is (probe, measured_ms); the later value wins.
+        A reading's key is (probe, measured_ms); the later value wins, but for those `beside` (see `Batch`).
         """
 
     def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
         """When this very message first came [ms], if it was committed and may be sent again; else None."""
+
+    def forget_arrivals(self) -> None:
+        """The sender numbers its messages anew: what is known of the old numbers must not be taken for news of the new."""
+
+    def mark(self, probe_id: str, from_ms: int, to_ms: int, flag: Flag, *, on: bool) -> None:
+        """As `ReadingMarks.mark`."""
 
     def latest(self) -> Mapping[str, Reading]:
         """The newest reading of each probe, by probe id."""
 
     def close(self) -> None:
         """Finish. Harmless when called twice."""
+
+
+class ReadingMarks(Protocol):
+    """What the watch over the probes may do to readings that are stored."""
+
+    def mark(self, probe_id: str, from_ms: int, to_ms: int, flag: Flag, *, on: bool) -> None:
+        """Put one flag on this probe's readings with from_ms <= measured_ms < to_ms, or take it off them; nothing else changes.
+
+        Durable when it returns; raises StoreBusyError (nothing changed, try again) or StoreError.
+        """
 
 
 class Readings(Protocol):
@@ -138,3 +155,40 @@ class Notifier(Protocol):
 
     def tell(self, title: str, text: str) -> None:
         """Hand the message over, or raise NotifyError."""
+
+
+class WeatherSource(Protocol):
+    """Public weather for the place of the garden. One thread calls it; it never raises for a net that is away."""
+
+    @property
+    def name(self) -> str:
+        """What the grower calls it: `weather https://…`."""
+
+    @property
+    def attribution(self) -> str:
+        """Whose data it is, under which licence, and what was changed: to be shown wherever its weather is."""
+
+    @property
+    def trouble(self) -> str | None:
+        """What went wrong when it was last asked, in a sentence; None when it is well."""
+
+    @property
+    def as_of_ms(self) -> int | None:
+        """When the weather came that `ahead` last gave [ms]; None where it gave none."""
+
+    def ahead(self, now_ms: int) -> Weather | None:
+        """Hourly weather of the past months and at least seven days from `now_ms` on, the present [ms since 1970 UTC].
+
+        None while there is none that is fresh enough. It asks the service where that is due, which takes some seconds.
+        Raises what the store raises that keeps its answers.
+        """
+
+
+class WeatherStore(Protocol):
+    """Keeps the last good answer of a weather service over restarts."""
+
+    def keep_weather(self, asked: str, at_ms: int, body: str) -> None:
+        """Keep the answer to the question `asked`, in the place of the one before."""
+
+    def kept_weather(self, asked: str) -> tuple[int, str] | None:
+        """When the kept answer to that very question came [ms], and the answer; None where there is none."""

@@ -17,11 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.advice.fault_words import fault_words
+from collector.advice.follow import Followers, Track
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
-from collector.advice.state import HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, BedState, grid_of
+from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
 from collector.advice.voice import voice_of
+from collector.advice.wetted_words import wetted_sentence
 from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
 from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
 from collector.calls import Job, Notice, Report
@@ -50,6 +52,9 @@ REPORT_PATIENCE_MS, REPORT_STANDS_S = 2 * MINUTE_MS, 60.0
 GRID_MOST_STEPS, GRID_LEAST_STEP_MS = 400, 10 * MINUTE_MS
 # It is cut in steps of 1 cm to as deep as is known, here where no thermometer is.
 GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
+# A history that begins no longer ago than this is told by the estimator, hour by hour; a longer one by straight lines
+# between the probes, for its steps are as long as the waves that a line gets wrong.
+FOLLOWED_MS = 31 * DAY_MS
 _REACH_M = 0.05
 
 
@@ -86,6 +91,7 @@ class BedView:
     cool_line: str | None  # "cool below 7 cm", "cool all the way down", in the grower's unit; None if not known
     crossings_m: tuple[float, ...]  # depths at which the soil crosses the limit, shallowest first
     air_c: float | None  # of the bed's own air thermometer, else of another bed's; None if none spoke lately
+    wetted: str | None = None  # how far the last watering or rain got, as a sentence; None where there was none lately
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +176,8 @@ class SoilQueries:
         self._readings = readings
         self._season = season
         self._clock = clock
-        self._rounds = Rounds(readings, season)
+        self._rounds = Rounds(readings, season, garden.probes)
+        self._followers = Followers(readings, _followed_depths_m)
         self._voice = voice_of(garden)
         self._report: Report | None = None
         self._report_since_s = 0.0
@@ -205,7 +212,7 @@ class SoilQueries:
         # A little more at both ends, so that the line runs into the span and out of it.
         series = series_of(bed, self._readings, from_ms - MOISTURE_GAP_MS, min(to_ms + MOISTURE_GAP_MS, now_ms + 1))
         grid_depths_m = _cut_depths_m(bed)
-        grid = grid_of(bed, series, grid_ms, grid_depths_m)
+        grid = grid_of(bed, series, grid_ms, grid_depths_m, self._track(bed, from_ms, now_ms))
         thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
         marks = self._season.done_marks(from_ms, to_ms)
         return BedHistory(
@@ -281,6 +288,14 @@ class SoilQueries:
             raise QuestionError(f"bed {bed_id!r}: the garden file names no such bed; it names {known}")
         return bed
 
+    def _track(self, bed: Bed, from_ms: int, now_ms: int) -> Track | None:
+        """How the temperatures of a bed came about since `from_ms` [ms]; None where that is too long ago, or it is too young."""
+        if not 0 <= now_ms - from_ms <= FOLLOWED_MS:
+            return None
+        series = series_of(bed, self._readings, now_ms - STATE_SPAN_MS, now_ms + 1)
+        followed, _ = self._followers.followed(bed, series, from_ms, now_ms)
+        return None if followed is None else followed.track
+
     def _views(self, beds: Sequence[Bed], now_ms: int) -> list[BedView]:
         latest = self._readings.latest()
         return [self._view(one, latest, now_ms) for one in self._rounds.go(beds, now_ms)]
@@ -302,6 +317,7 @@ class SoilQueries:
             cool_line=cool_line(state, self._voice),
             crossings_m=crossings_m,
             air_c=self._air_c(bed, latest, now_ms),
+            wetted=wetted_sentence(state, self._voice),
         )
 
     def _air_c(self, bed: Bed, latest: Mapping[str, Reading], now_ms: int) -> float | None:
@@ -363,6 +379,11 @@ def _pace_ms(series: Series) -> int | None:
 def _within(series: Series, from_ms: int, to_ms: int) -> Series:
     keep = slice(*np.searchsorted(series.time_ms, (from_ms, to_ms)))
     return Series(series.probe_id, series.time_ms[keep], series.value[keep], series.flags[keep])
+
+
+def _followed_depths_m(bed: Bed) -> NDArray[np.float64]:
+    """Depths [m] of a cut, and last that of the cloves."""
+    return np.append(_cut_depths_m(bed), [] if bed.clove_depth_m is None else [bed.clove_depth_m])
 
 
 def _cut_depths_m(bed: Bed) -> NDArray[np.float64]:

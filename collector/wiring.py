@@ -7,7 +7,7 @@ caller closes it.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -16,19 +16,24 @@ from collector import clock as clocks
 from collector import garden_file
 from collector.advisor import Advisor
 from collector.daemon import Daemon
-from collector.errors import GardenFileError, StoreError
+from collector.errors import GardenFileError, StoreError, WeatherError
+from collector.forecaster import Forecaster
 from collector.intake import Intake
 from collector.lookout import Lookout
 from collector.model import Garden, MqttSettings
 from collector.notices import Notices
 from collector.notifiers.phone import Phone
-from collector.ports import Source
+from collector.ports import Source, WeatherSource, WeatherStore
+from collector.probe_watch import ProbeWatch
 from collector.query import SoilQueries
 from collector.sources.embedded import EmbeddedBroker
 from collector.sources.mqtt import MqttSource
 from collector.sources.serial_lines import SerialSource
 from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
+from collector.weather.open_meteo import OpenMeteo
+from collector.weather.public import PublicWeather
+from collector.weather.table_file import WeatherFile
 
 
 def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str] = os.environ) -> Garden:
@@ -59,17 +64,22 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         if mqtt is not None and mqtt.embedded:
             broker = opened.enter_context(EmbeddedBroker(mqtt.port))
             mqtt = replace(mqtt, host="127.0.0.1", port=broker.port)
-        sources = _sources(garden, mqtt, clock)
+        sources = _sources(garden, mqtt, clock, store.forget_arrivals)
 
         phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
         notices = Notices(garden, season, phones, clock)
         advisor = Advisor(garden, readings, season, notices, clock)
-        lookout = Lookout(garden, readings, season, clock)
+        public = _public_weather(garden, season, clock)
+        lookout = Lookout(garden, readings, season, Forecaster(garden, readings, public), clock)
 
         def report(troubles: Sequence[str]) -> None:
-            season.report(troubles, clock.now_ms())
+            without = [public.trouble] if public is not None and public.trouble else []
+            season.report([*troubles, *without], clock.now_ms())
+
+        watch = ProbeWatch(garden, readings, store, clock)
 
         def advise() -> None:
+            watch.look()  # first: what is not of the soil must count for nothing in the rest
             advisor.look()
             notices.deliver()
             lookout.look()  # last, for it takes its time: the next look heeds it
@@ -77,12 +87,23 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, advise, clock)
 
 
-def _sources(garden: Garden, mqtt: MqttSettings | None, clock: clocks.SystemClock) -> list[Source]:
+def _sources(
+    garden: Garden, mqtt: MqttSettings | None, clock: clocks.SystemClock, forget_numbers: Callable[[], None] | None = None
+) -> list[Source]:
     sources: list[Source] = []
     if mqtt is not None:
-        sources.append(MqttSource(mqtt, clock))
+        sources.append(MqttSource(mqtt, clock, forget_numbers))
     sources.extend(SerialSource(settings, clock) for settings in garden.serial)
     return sources
+
+
+def _public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClock) -> WeatherSource | None:
+    settings = garden.weather
+    if settings is None:
+        return None
+    if settings.file is not None:
+        return WeatherFile(settings.file)
+    return PublicWeather(OpenMeteo(settings, garden.latitude_deg, garden.longitude_deg), store, clock, settings.every_h)
 
 
 def now_ms() -> int:
@@ -149,3 +170,14 @@ def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
         source.close()
     for settings in garden.notify:
         yield f"phone {settings.url_env}", Phone(settings.url, settings.url_env).trouble
+    if garden.weather is not None and garden.weather.file is not None:
+        table = WeatherFile(garden.weather.file)
+        ends = None if table.ahead(clock.now_ms()) else f"{table.name}: it tells of no hour of the last two days or ahead"
+        yield table.name, table.trouble or ends
+    elif garden.weather is not None:
+        service = OpenMeteo(garden.weather, garden.latitude_deg, garden.longitude_deg)
+        try:
+            service.read(service.fetch())
+            yield service.name, None
+        except WeatherError as error:
+            yield service.name, str(error)

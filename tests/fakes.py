@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from collector.errors import StoreError
-from collector.model import Batch, Delivery, Envelope, Reading
+from collector.model import Batch, Delivery, Envelope, Flag, Reading
 
 # 2026-04-13T08:00:00Z: any moment in a season.
 NOW_MS = 1_776_067_200_000
@@ -38,6 +38,8 @@ class FakeReadingStore:
     def __init__(self, latest: Mapping[str, Reading] | None = None) -> None:
         self.batches: list[Batch] = []
         self.fail: list[StoreError] = []
+        self.marks: list[tuple[str, int, int, Flag, bool]] = []
+        self._forgotten = 0
         self._latest = dict(latest or {})
 
     def commit(self, batch: Batch) -> None:
@@ -46,11 +48,17 @@ class FakeReadingStore:
         self.batches.append(batch)
 
     def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
-        for batch in reversed(self.batches):
+        for batch in reversed(self.batches[self._forgotten :]):
             for arrival in batch.arrivals:
                 if (arrival.source, arrival.message_id, arrival.digest) == (source, message_id, digest):
                     return arrival.received_ms
         return None
+
+    def forget_arrivals(self) -> None:
+        self._forgotten = len(self.batches)
+
+    def mark(self, probe_id: str, from_ms: int, to_ms: int, flag: Flag, *, on: bool) -> None:
+        self.marks.append((probe_id, from_ms, to_ms, flag, on))
 
     def latest(self) -> Mapping[str, Reading]:
         return self._latest
@@ -60,8 +68,8 @@ class FakeReadingStore:
 
     @property
     def readings(self) -> dict[tuple[str, int], Reading]:
-        """What the store holds, by its key; the later value wins."""
-        return {(one.probe_id, one.measured_ms): one for batch in self.batches for one in batch.readings}
+        """What was handed over, by its key; the later value wins. Those `beside` are not moved to a free place here."""
+        return {(one.probe_id, one.measured_ms): one for batch in self.batches for one in (*batch.readings, *batch.beside)}
 
     @property
     def refusals(self) -> list[str]:

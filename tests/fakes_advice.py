@@ -86,6 +86,12 @@ class FakeReadings:
             np.array([int(one.flags) for one in kept], dtype=np.int64),
         )
 
+    def mark(self, probe_id: str, from_ms: int, to_ms: int, flag: Flag, *, on: bool) -> None:
+        said = self.said.get(probe_id, {})
+        for at_ms in [one for one in said if from_ms <= one < to_ms]:
+            flags = said[at_ms].flags
+            said[at_ms] = replace(said[at_ms], flags=flags | flag if on else flags & ~flag)
+
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         raise NotImplementedError  # nothing in advice streams
 

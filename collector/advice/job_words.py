@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from collector.advice.hose_words import hose_words
 from collector.advice.look_words import look_words
+from collector.advice.probe_words import probe_words
 from collector.advice.shade_words import shade_in_brief, shade_words
+from collector.advice.stake_words import stake_words
 from collector.advice.state import BedState
 from collector.advice.voice import Voice
 from collector.advice.water_words import water_in_brief, water_words
@@ -16,6 +19,9 @@ JOB_WORDS: Mapping[Job, Callable[[Call, BedState, Voice], Words]] = {
     Job.SHADE: shade_words,
     Job.WATER: water_words,
     Job.LOOK: look_words,
+    Job.HOSE: hose_words,
+    Job.STAKE: stake_words,
+    Job.PROBE: probe_words,
 }
 
 
@@ -26,5 +32,5 @@ def brief(call: Call, state: BedState, voice: Voice) -> str | None:
             return shade_in_brief(call, voice)
         case Job.WATER:
             return water_in_brief(call, state, voice)
-        case Job.LOOK:
+        case Job.LOOK | Job.HOSE | Job.STAKE | Job.PROBE:
             return None

@@ -6,19 +6,25 @@ that it never shows less than the stores hold.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
 
+from collector.advice.follow import Followers, cloves_of
 from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
-from collector.advice.state import STATE_SPAN_MS, BedState, state_of
+from collector.advice.state import DAY_MS, STATE_SPAN_MS, BedState, state_of
+from collector.advice.wetted import wetted_of
 from collector.calls import Call, DoneMark, Job, Memory
-from collector.model import Bed, Reading, Series
+from collector.model import Bed, Probe, Reading, Series
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.ports import Readings, SeasonStore
+from collector.units import Quantity
 
 # A round is good for so long while nothing new is heard: two days of readings a minute take a
 # while to read, and pages ask every few seconds.
 ROUND_KEEPS_MS = 30_000
+# To learn a bed takes a good part of a second, so that not all of a farm are learned in one round: the rest come next.
+LEARNED_A_ROUND = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +34,7 @@ class Round:
     series: Mapping[str, Series]
     state: BedState
     steps: tuple[Step, ...]
+    learned: bool = False  # the bed had to be learned anew for it
 
     @property
     def calls(self) -> tuple[Call, ...]:
@@ -38,17 +45,27 @@ class Round:
 class Rounds:
     """Goes round beds as they are now. Any thread may ask."""
 
-    def __init__(self, readings: Readings, season: SeasonStore) -> None:
-        """It opens nothing: the stores are the caller's to close."""
+    def __init__(self, readings: Readings, season: SeasonStore, probes: Sequence[Probe] = ()) -> None:
+        """It opens nothing: the stores are the caller's to close.
+
+        `probes` are those of the whole garden: rain over one garden is one rain.
+        """
         self._readings = readings
         self._season = season
+        self._gauges = [probe for probe in probes if probe.quantity is Quantity.RAIN]
+        self._followers = Followers(readings, cloves_of)
         self._made: dict[str, tuple[object, Round]] = {}
 
     def go(self, beds: Sequence[Bed], now_ms: int) -> list[Round]:
         """A round through each bed at `now_ms` [ms since 1970-01-01 UTC], or a little before. Raises what the stores raise."""
         latest, memories = self._readings.latest(), self._season.memories()
         marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
-        return [self._round(bed, latest, memories, marks, now_ms) for bed in beds]
+        rain = cache(lambda: [self._readings.series(gauge.id, now_ms - STATE_SPAN_MS, now_ms + 1) for gauge in self._gauges])
+        new: list[Round] = []
+        for bed in beds:
+            may_learn = sum(one.learned for one in new) < LEARNED_A_ROUND
+            new.append(self._round(bed, latest, memories, marks, rain, now_ms, may_learn))
+        return new
 
     def _round(
         self,
@@ -56,17 +73,22 @@ class Rounds:
         latest: Mapping[str, Reading],
         memories: Mapping[tuple[str, Job], Memory],
         marks: Sequence[DoneMark],
+        rain: Callable[[], Sequence[Series]],
         now_ms: int,
+        may_learn: bool,
     ) -> Round:
         looks = [(memories.get((bed.id, job), Memory(bed.id, job)), newest_mark(marks, bed.id, job)) for job in RULES]
         outlook = self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS)
         basis = (looks, [latest.get(probe.id) for probe in bed.probes], outlook and outlook.made_ms)
         made = self._made.get(bed.id)
         if made and made[0] == basis and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:
-            return made[1]
+            return replace(made[1], learned=False)
         series = series_of(bed, self._readings, now_ms - STATE_SPAN_MS, now_ms + 1)
-        state = state_of(bed, series, latest, now_ms, outlook)
-        new = Round(series, state, tuple(step(memory, state, mark_ms) for memory, mark_ms in looks))
+        watered_ms = max((mark_ms for job in (Job.WATER, Job.HOSE) if (mark_ms := newest_mark(marks, bed.id, job))), default=None)
+        wetted = wetted_of(bed, series.values(), rain(), watered_ms, now_ms)
+        followed, learned = self._followers.followed(bed, series, now_ms - 2 * DAY_MS, now_ms, may_learn=may_learn)
+        state = state_of(bed, series, latest, now_ms, outlook, wetted, followed)
+        new = Round(series, state, tuple(step(memory, state, mark_ms) for memory, mark_ms in looks), learned)
         self._made[bed.id] = (basis, new)
         return new
 

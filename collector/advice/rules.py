@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from collector.advice import shade, silence, water
+from collector.advice import hose, probe, shade, silence, stake, water
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.calls import Call, DoneMark, Due, Evidence, Job, Memory
@@ -40,6 +40,10 @@ RULES: Mapping[Job, Rule] = {
     Job.SHADE: Rule(shade.judge, shade.EVIDENCE, shade.SOURCE, done_lasts_ms=3 * DAY_MS),
     Job.WATER: Rule(water.judge, water.EVIDENCE, water.SOURCE, done_lasts_ms=DAY_MS),
     Job.LOOK: Rule(silence.judge, silence.EVIDENCE, silence.SOURCE, done_lasts_ms=DAY_MS),
+    Job.HOSE: Rule(hose.judge, hose.EVIDENCE, hose.SOURCE, done_lasts_ms=hose.STANDS_MS),
+    # a stake pushed back in is seen to be so after three hours; a probe that was mended, after two days
+    Job.STAKE: Rule(stake.judge, stake.EVIDENCE, stake.SOURCE, done_lasts_ms=6 * HOUR_MS),
+    Job.PROBE: Rule(probe.judge, probe.EVIDENCE, probe.SOURCE, done_lasts_ms=3 * DAY_MS),
 }
 # What was told to be soon is told again when it is due, but not within this: forecasts waver. Common practice, no source.
 TOLD_AGAIN_MS = 12 * HOUR_MS

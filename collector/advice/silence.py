@@ -23,11 +23,14 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.NOT_KNOWN, "never heard")
     if state.now_ms - state.heard_ms > TEMPERATURE_SILENCE_MS:
         return Verdict(Due.NOT_KNOWN, "silent", tell=True, since_ms=state.heard_ms)
+    if state.dug_up:  # it speaks, of the air; another call says so
+        return Verdict(Due.FINE, "in the air")
     if _longer_than(TEMPERATURE_SILENCE_MS, state.temperature_heard_ms, state.now_ms):
         return Verdict(Due.NOT_KNOWN, "thermometers silent", tell=True, since_ms=state.temperature_heard_ms)
     if _longer_than(MOISTURE_SILENCE_MS, state.moisture_heard_ms, state.now_ms):
         return Verdict(Due.NOT_KNOWN, "moisture probes silent", tell=True, since_ms=state.moisture_heard_ms)
-    if _cloves_lost(state) and (state.clove_mean_cover > 0 or latched):
+    # one that fails is heard and not believed: another call says so
+    if _cloves_lost(state) and not state.failing and (state.clove_mean_cover > 0 or latched):
         return Verdict(Due.NOT_KNOWN, "near ones silent", tell=True)
     return Verdict(Due.FINE, "heard")
 

@@ -8,9 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.advice.faults import FailingProbe, failing_probes, lies_in_air
+from collector.advice.follow import Followed, Track
+from collector.advice.grids import on_grid as on_grid  # rules and forecasts take these from here
+from collector.advice.grids import profile_now, profiles_over
+from collector.advice.temperatures import TEMPERATURE_GAP_MS, at_clove, cloves_on, profiles_on, temperature_now
+from collector.advice.temperatures import TEMPERATURE_PATIENCE_MS as TEMPERATURE_PATIENCE_MS
+from collector.advice.temperatures import reaches_clove as reaches_clove
+from collector.advice.wetted import Wetted
 from collector.model import Bed, Probe, Reading, Series
 from collector.outlook import Outlook
-from collector.soil.profile import Estimate, Profile, profile_of
+from collector.soil.estimate.column import Column
+from collector.soil.profile import Estimate, Profile
 from collector.soil.water import GARLIC_P_TABLE, readily_available_mm, root_zone_depletion_mm, total_available_mm
 from collector.units import Quantity
 
@@ -18,18 +27,10 @@ MINUTE_MS = 60_000
 HOUR_MS = 60 * MINUTE_MS
 DAY_MS = 24 * HOUR_MS
 
-# How old a reading may be and still speak of now. At clove depth the daily wave takes six hours
-# from its middle to its peak, so a three-hour-old temperature is still on the right part of it;
-# a root zone loses a few millimetres in a whole day. Common practice, no source.
-TEMPERATURE_PATIENCE_MS = 3 * HOUR_MS
+# How old a moisture reading may be and still speak of now, and over how much time a straight line
+# between two is trusted: a root zone loses a few millimetres in a whole day. Common practice, no source.
 MOISTURE_PATIENCE_MS = 12 * HOUR_MS
-
-# A straight line between two readings is trusted over this much time, by the same reasoning.
-TEMPERATURE_GAP_MS = 2 * HOUR_MS
 MOISTURE_GAP_MS = 6 * HOUR_MS
-
-# A thermometer this near to the clove is in the clove's place: nobody buries closer than that.
-AT_THE_CLOVE_M = 0.01
 
 # The daily mean is taken over this grid, and is not known when less of the day has a value.
 MEAN_STEP_MS = 10 * MINUTE_MS
@@ -55,14 +56,17 @@ class BedState:
     """One bed at `now_ms`. None means not known; it never stands for zero or for fine.
 
     `temperature` and `moisture` (volume ratio) are profiles of the newest trusted readings no
-    older than the bed's patience. `clove_mean_c` is the mean over the last 24 h at clove depth,
-    None unless `clove_mean_cover` (0 to 1), the share of those hours with a value, is at least 0.75.
+    older than the bed's patience; of a bed that was followed for a day the first is a Column,
+    with its bands. `clove_mean_c` is the mean over the last 24 h at clove depth, None unless
+    `clove_mean_cover` (0 to 1), the share of those hours with a value, is at least 0.75. While
+    the stake lies in the air, `dug_up`, nothing is known of the soil now; `dug_up_ms` is since
+    when, None where that is longer ago than is looked at.
     `heard_ms` is the newest reading of any kind.
     """
 
     bed: Bed
     now_ms: int
-    temperature: Profile | None
+    temperature: Profile | Column | None
     moisture: Profile | None
     clove: Estimate | None
     clove_mean_c: float | None
@@ -73,10 +77,20 @@ class BedState:
     temperature_heard_ms: int | None
     moisture_heard_ms: int | None
     outlook: Outlook | None = None  # what is expected of the days ahead, made not long ago
+    wetted: Wetted | None = None  # how far the last watering or rain got, where there was one lately
+    dug_up: bool = False
+    dug_up_ms: int | None = None
+    failing: tuple[FailingProbe, ...] = ()  # thermometers that are not believed, shallowest first
 
 
 def state_of(
-    bed: Bed, series: Mapping[str, Series], latest: Mapping[str, Reading], now_ms: int, outlook: Outlook | None = None
+    bed: Bed,
+    series: Mapping[str, Series],
+    latest: Mapping[str, Reading],
+    now_ms: int,
+    outlook: Outlook | None = None,
+    wetted: Wetted | None = None,
+    followed: Followed | None = None,
 ) -> BedState:
     """What the readings tell of a bed now.
 
@@ -86,12 +100,16 @@ def state_of(
         latest: the newest reading of each probe however old, so that a long silence has a beginning.
         now_ms: the moment [ms since 1970-01-01 UTC]; readings of later times are not looked at.
         outlook: what is expected of the bed, if anything is.
+        wetted: how far the last watering or rain got, if there was one.
+        followed: what its thermometers made known at `now_ms`, its track that of the cloves; None for a bed too young.
     """
     thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
-    temperature = _profile_now(thermometers, series, now_ms, TEMPERATURE_PATIENCE_MS)
-    moisture = _profile_now(moisture_probes, series, now_ms, MOISTURE_PATIENCE_MS)
-    mean_c, cover = _clove_mean(bed, series, now_ms)
-    mean_before_c, _ = _clove_mean(bed, series, now_ms - DAY_MS)
+    dug_up, dug_up_ms = lies_in_air(bed, series, now_ms)
+    temperature = None if dug_up else temperature_now(thermometers, series, now_ms, followed)
+    moisture = None if dug_up else profile_now(moisture_probes, series, now_ms, MOISTURE_PATIENCE_MS)
+    track = followed.track if followed else None
+    mean_c, cover = _clove_mean(bed, series, now_ms, track)
+    mean_before_c, _ = _clove_mean(bed, series, now_ms - DAY_MS, track)
     return BedState(
         bed=bed,
         now_ms=now_ms,
@@ -106,24 +124,11 @@ def state_of(
         temperature_heard_ms=_newest_ms(thermometers, series, latest, now_ms, trusted=True),
         moisture_heard_ms=_newest_ms(moisture_probes, series, latest, now_ms, trusted=True),
         outlook=outlook,
+        wetted=wetted,
+        dug_up=dug_up,
+        dug_up_ms=dug_up_ms,
+        failing=failing_probes(bed, series, now_ms),
     )
-
-
-def at_clove(bed: Bed, temperature: Profile | None) -> Estimate | None:
-    """Temperature [°C] at the shallowest clove: of the thermometer there, else between those around it; None out of reach."""
-    if temperature is None or bed.clove_depth_m is None:
-        return None
-    clove_m = bed.clove_depth_m
-    nearest_m = min(temperature.depths_m, key=lambda depth_m: abs(depth_m - clove_m))
-    # The margin keeps "1 cm" true of depths that binary fractions hold only nearly.
-    there = abs(nearest_m - clove_m) <= AT_THE_CLOVE_M + 1e-9
-    return temperature.at(nearest_m if there else clove_m)
-
-
-def reaches_clove(bed: Bed) -> bool:
-    """True where the bed's thermometers, were all of them heard, would tell the temperature at the cloves."""
-    depths_m = [probe.depth_m for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if probe.depth_m is not None]
-    return at_clove(bed, profile_of([(depth_m, 0.0) for depth_m in depths_m])) is not None
 
 
 def water_in(bed: Bed, moisture: Profile | None) -> WaterState | None:
@@ -147,36 +152,6 @@ def water_in(bed: Bed, moisture: Profile | None) -> WaterState | None:
 # ---------------------------------------------------------------- through time
 
 
-def profiles_over(
-    probes: Sequence[Probe], series: Mapping[str, Series], grid_ms: NDArray[np.int64], gap_ms: int
-) -> list[Profile | None]:
-    """A profile for each time of a grid: each probe linear in time across gaps up to `gap_ms` [ms], None where all are silent."""
-    columns = [
-        (probe.depth_m, on_grid(series[probe.id], grid_ms, gap_ms))
-        for probe in probes
-        if probe.depth_m is not None and probe.id in series
-    ]
-    rows = np.array([values for _, values in columns]).reshape(len(columns), len(grid_ms)).T
-    depths_m = [depth_m for depth_m, _ in columns]
-    return [
-        profile_of([(depth_m, float(value)) for depth_m, value in zip(depths_m, row, strict=True) if not np.isnan(value)])
-        for row in rows
-    ]
-
-
-def on_grid(series: Series, grid_ms: NDArray[np.int64], gap_ms: int) -> NDArray[np.float64]:
-    """Trusted values at the times of a grid, linear between readings no farther apart than `gap_ms` [ms], else NaN."""
-    trusted = series.trusted()
-    times_ms, last = trusted.time_ms, len(trusted.time_ms) - 1
-    if last < 0:
-        return np.full(len(grid_ms), np.nan)
-    values = np.interp(grid_ms, times_ms, trusted.value, left=np.nan, right=np.nan)
-    next_ms = times_ms[np.clip(np.searchsorted(times_ms, grid_ms, side="left"), 0, last)]
-    previous_ms = times_ms[np.clip(np.searchsorted(times_ms, grid_ms, side="right") - 1, 0, last)]
-    values[next_ms - previous_ms > gap_ms] = np.nan
-    return values
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Grid:
     """What is worked out of a span: n cloves [°C], n rows of temperatures by depth [°C], n depletions [mm]; NaN not known."""
@@ -186,15 +161,23 @@ class Grid:
     depletion_mm: NDArray[np.float64]
 
 
-def grid_of(bed: Bed, series: Mapping[str, Series], grid_ms: NDArray[np.int64], depths_m: NDArray[np.float64]) -> Grid:
-    """Cloves, temperatures at `depths_m` [m] and depletion at each time of a grid [ms since 1970-01-01 UTC]."""
-    temperatures = profiles_over(bed.probes_of(Quantity.SOIL_TEMPERATURE), series, grid_ms, TEMPERATURE_GAP_MS)
+def grid_of(
+    bed: Bed,
+    series: Mapping[str, Series],
+    grid_ms: NDArray[np.int64],
+    depths_m: NDArray[np.float64],
+    track: Track | None = None,
+) -> Grid:
+    """Cloves, temperatures at `depths_m` [m] and depletion at each time of a grid [ms since 1970-01-01 UTC].
+
+    With a `track` of those depths and, last, the cloves', temperatures are its; before it begins, or
+    without one, they lie on straight lines between the probes.
+    """
     moistures = profiles_over(bed.probes_of(Quantity.SOIL_MOISTURE), series, grid_ms, MOISTURE_GAP_MS)
     waters = [water_in(bed, moisture) for moisture in moistures]
-    cut = [[_value(profile.at(depth_m)) if profile else np.nan for depth_m in depths_m.tolist()] for profile in temperatures]
     return Grid(
-        cloves_c=np.array([_value(at_clove(bed, profile)) for profile in temperatures]),
-        profile_c=np.array(cut).reshape(len(grid_ms), len(depths_m)),
+        cloves_c=cloves_on(bed, series, grid_ms, track),
+        profile_c=profiles_on(bed, series, grid_ms, depths_m, track),
         depletion_mm=np.array([water.depletion_mm if water else np.nan for water in waters]),
     )
 
@@ -213,31 +196,14 @@ def _by_demand(water: WaterState | None, outlook: Outlook | None, now_ms: int) -
     return replace(water, raw_mm=raw_mm, p=raw_mm / water.taw_mm)
 
 
-def _value(estimate: Estimate | None) -> float:
-    return np.nan if estimate is None else estimate.value
-
-
-def _clove_mean(bed: Bed, series: Mapping[str, Series], end_ms: int) -> tuple[float | None, float]:
+def _clove_mean(bed: Bed, series: Mapping[str, Series], end_ms: int, track: Track | None) -> tuple[float | None, float]:
     """Mean at clove depth [°C] over the 24 h before `end_ms`, None if too little of it is known, and the share known."""
     # Middles of the steps, so that the newest point is not always one reading ahead of the readings.
     grid_ms = np.arange(end_ms - DAY_MS + MEAN_STEP_MS // 2, end_ms, MEAN_STEP_MS, dtype=np.int64)
-    profiles = profiles_over(bed.probes_of(Quantity.SOIL_TEMPERATURE), series, grid_ms, TEMPERATURE_GAP_MS)
-    known_c = [estimate.value for estimate in (at_clove(bed, profile) for profile in profiles) if estimate is not None]
+    cloves_c = cloves_on(bed, series, grid_ms, track)
+    known_c = cloves_c[np.isfinite(cloves_c)]
     cover = len(known_c) / len(grid_ms)
     return (float(np.mean(known_c)) if cover >= MEAN_LEAST_COVER else None), cover
-
-
-def _profile_now(probes: Sequence[Probe], series: Mapping[str, Series], now_ms: int, patience_ms: int) -> Profile | None:
-    """The newest trusted reading of each probe, where it is no older than `patience_ms` [ms]."""
-    points = []
-    for probe in probes:
-        trusted = series[probe.id].trusted() if probe.id in series else None
-        if trusted is None or probe.depth_m is None:
-            continue
-        newest = int(np.searchsorted(trusted.time_ms, now_ms, side="right")) - 1
-        if newest >= 0 and now_ms - int(trusted.time_ms[newest]) <= patience_ms:
-            points.append((probe.depth_m, float(trusted.value[newest])))
-    return profile_of(points)
 
 
 def _newest_ms(

@@ -69,9 +69,9 @@ def worth_showing(calls: Sequence[Call]) -> tuple[Call, ...]:
     """The calls that a page writes above and below the cut, the most pressing first.
 
     Fine ones are left out; so is what is not known for want of a probe that the garden never
-    had, and what a call to look at the stake already says.
+    had, and what a call to look at the stake, or to push it back in, already says.
     """
-    looked_at = any(call.job is Job.LOOK and call.due is Due.NOT_KNOWN for call in calls)
+    looked_at = any((call.job, call.due) in ((Job.LOOK, Due.NOT_KNOWN), (Job.STAKE, Due.DUE)) for call in calls)
     kept = [
         call
         for call in calls

@@ -77,7 +77,7 @@ def demo_scenario() -> Scenario:
         return int((now + dt.timedelta(days=days, hours=hours)).timestamp()) * 1000
 
     kiln = _bed(
-        "kiln", "Kiln bed", 9.6, "loam", 16.5, (("compost", 0.04), ("straw", 0.07)), ("Ember", "hardneck", 140, 0.10), planted,
+        "kiln", "Kiln bed", 9.6, "loam", 17.0, (("compost", 0.04), ("straw", 0.07)), ("Ember", "hardneck", 140, 0.10), planted,
         temperature_cm=(5, 10, 20, 40), moisture_cm=(10, 25),
         air=(Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY, Quantity.SOLAR_IRRADIANCE, Quantity.WIND_SPEED, Quantity.RAIN),
     )  # fmt: skip

@@ -7,10 +7,11 @@ the next, and says in words what is wrong.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from paho.mqtt.reasoncodes import ReasonCode
 
+from collector.errors import StoreBusyError
 from collector.model import Envelope, MqttSettings
 from collector.ports import Clock
 from collector.sources.mqtt_connection import V5, V311, Connection
@@ -30,7 +31,12 @@ class MqttSource:
 
     can_acknowledge = True
 
-    def __init__(self, settings: MqttSettings, clock: Clock) -> None:
+    def __init__(self, settings: MqttSettings, clock: Clock, forget_numbers: Callable[[], None] | None = None) -> None:
+        """With `forget_numbers`, which may raise StoreBusyError, the store is told of a new session before anything comes.
+
+        A broker that has no session for us numbers its messages anew, so a new message may look like an old one.
+        """
+        self._forget_numbers = forget_numbers
         self._settings = settings
         self._clock = clock
         self._connection: Connection | None = None
@@ -72,6 +78,8 @@ class MqttSource:
                 self._part(connection, connection.ended)
             elif connection.connected:
                 self._settle_in(connection)
+                if connection.session_is_new and not self._begin_session(connection):
+                    self._clock.sleep(max(0.0, until_s - self._clock.elapsed_s()))
             if came or self._clock.elapsed_s() >= until_s:
                 return came
         return ()
@@ -111,6 +119,17 @@ class MqttSource:
             self._retry_s = RETRY_FIRST_S
         if self._short_lives < SHORT_LIVES:
             self._trouble = None
+
+    def _begin_session(self, connection: Connection) -> bool:
+        """Subscribe, now that the store has forgotten the numbers of the session before. False where it is too busy to."""
+        try:
+            if self._forget_numbers is not None:
+                self._forget_numbers()
+        except StoreBusyError as busy:
+            self._trouble = f"the broker {self._address} begins a new session, which has to wait: {busy}"
+            return False
+        connection.subscribe()
+        return True
 
     def _part(self, connection: Connection, ended: str) -> None:
         """The connection is gone: say why, and decide how and when to try the next."""

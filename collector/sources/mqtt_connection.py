@@ -31,7 +31,7 @@ LINGER_S = 0.05
 # A broker of MQTT 3.1.1 sends few messages ahead of their acknowledgement (20, say): waiting longer only slows it.
 LINGER_311_S = 0.01
 
-SESSION_S = 30 * 24 * 3600
+SESSION_S = 60 * 24 * 3600  # as `persistent_client_expiration` of the broker's configuration that we recommend
 KEEPALIVE_S = 60
 CONNECT_S = 3.0  # for the TCP connection; the caller may be held up that long
 ANSWER_S = 10.0  # for the broker's answer to CONNECT
@@ -49,6 +49,7 @@ class Connection:
         self.ended: str | None = None
         self.taken_over = False
         self.trouble: str | None = None
+        self.session_is_new = False  # True until `subscribe`: nothing comes before
         self.since_s = clock.elapsed_s()
         self._settings = settings
         self._v5 = protocol == V5
@@ -91,7 +92,7 @@ class Connection:
     def gather(self, until_s: float) -> Sequence[Envelope]:
         """Messages: all that are there at once or shortly after the first, else none when the time is up."""
         linger_s = LINGER_S if self._v5 else LINGER_311_S
-        while self.ended is None and len(self._inbox) < BATCH_MESSAGES and self._inbox_bytes < BATCH_BYTES:
+        while self.ended is None and not self.session_is_new and not self._is_full:
             left_s = until_s - self._clock.elapsed_s()
             empty = not self._inbox
             self._pump(max(0.0, left_s))
@@ -114,6 +115,12 @@ class Connection:
                 del self._unacknowledged[envelope.delivery.message_id]
                 self._guarded(self._client.ack, envelope.delivery.message_id, 1)
 
+    def subscribe(self) -> None:
+        """Ask for the topics of the garden file."""
+        self.session_is_new = False
+        for topic in self._settings.topics:
+            self._subscribe(topic)
+
     def close(self) -> None:
         """Say goodbye if somebody is there to hear it, and let the socket go."""
         if self._client.socket() is not None:
@@ -122,6 +129,10 @@ class Connection:
         if left is not None:
             left.close()
         self.ended = self.ended or "closed here"
+
+    @property
+    def _is_full(self) -> bool:
+        return len(self._inbox) >= BATCH_MESSAGES or self._inbox_bytes >= BATCH_BYTES
 
     def _pump(self, wait_s: float) -> None:
         """Let bytes in and out, waiting at most that long [s] for some."""
@@ -144,7 +155,7 @@ class Connection:
 
     def _read(self) -> None:
         """Read packets until none is left, or the batch is full; paho reads one at a time."""
-        while self.ended is None and len(self._inbox) < BATCH_MESSAGES and self._inbox_bytes < BATCH_BYTES:
+        while self.ended is None and not self._is_full:
             before = len(self._inbox)
             self._guarded(self._client.loop_read)
             if len(self._inbox) == before:
@@ -163,7 +174,7 @@ class Connection:
     # ------------------------------------------------------------ called by paho, within _guarded
 
     def _on_connect(
-        self, client: Client, _userdata: object, _flags: ConnectFlags, reason: ReasonCode, _properties: Properties | None
+        self, _client: Client, _userdata: object, flags: ConnectFlags, reason: ReasonCode, _properties: Properties | None
     ) -> None:
         if reason.is_failure:
             self.refused = reason
@@ -171,16 +182,18 @@ class Connection:
             return
         self.connected = True
         self.since_s = self._clock.elapsed_s()
-        for topic in self._settings.topics:
-            self._subscribe(client, topic)
+        if flags.session_present or not self._settings.topics:
+            self.subscribe()
+        else:
+            self.session_is_new = True
 
-    def _subscribe(self, client: Client, topic: str) -> None:
+    def _subscribe(self, topic: str) -> None:
         try:
             if self._v5:
                 # Kept messages once for each new subscription, and not again for one that the session still has.
-                _, number = client.subscribe(topic, options=SubscribeOptions(qos=1, retainHandling=1))
+                _, number = self._client.subscribe(topic, options=SubscribeOptions(qos=1, retainHandling=1))
             else:
-                _, number = client.subscribe(topic, qos=1)
+                _, number = self._client.subscribe(topic, qos=1)
         except ValueError as error:
             self.trouble = f"topic {topic!r} of the garden file is no topic filter: {error}"
             return

@@ -24,6 +24,7 @@ BATCH_LINES = 1000
 READ_S = 0.2
 OPEN_S = 2.0  # longest wait for the first try
 REOPEN_S = 0.5
+LAST_READS = 100  # at the end, for a line that never falls silent
 # Lost lines are told for this long after the last of them.
 TELL_LOSS_S = 600.0
 
@@ -86,7 +87,7 @@ class SerialSource:
         """Nothing: nobody on a wire waits for it."""
 
     def close(self) -> None:
-        """Let go of the port and end the thread. Harmless when called twice."""
+        """Let go of the port and end the thread; what was read may still be taken. Harmless when called twice."""
         self._stop.set()
         with self._changed:
             self._changed.notify_all()
@@ -112,6 +113,11 @@ class SerialSource:
             try:
                 while not self._stop.is_set():
                     lines, rest = take_lines(rest, port.read(max(1, port.in_waiting)))
+                    self._keep(lines)
+                for _ in range(LAST_READS):  # what the kernel holds already would be lost
+                    if not port.in_waiting:
+                        break
+                    lines, rest = take_lines(rest, port.read(port.in_waiting))
                     self._keep(lines)
             finally:
                 # Half a line of a port that has gone must not grow together with the next one.
@@ -145,6 +151,8 @@ class SerialSource:
                 return f"this user may not open {port}: add it to the dialout group and sign in again; trying again"
             case errno.EBUSY | errno.EAGAIN:
                 return f"another program uses {port}: end it; trying again"
+        if getattr(error, "errno", None) == errno.ENOTTY or "Inappropriate ioctl" in str(error):
+            return f"{port} is no serial port; set `port` in the garden file to the device, as /dev/ttyUSB0"
         if isinstance(error, ValueError):
             return f"{port} cannot be set up: {error}; see `baud` in the garden file"
         return f"{port} has gone, unplugged or reset ({error}); trying again"

@@ -113,6 +113,59 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         # One row for each bed: what was last expected of it, as JSON.
         "CREATE TABLE outlook (bed TEXT PRIMARY KEY, made_ms INTEGER NOT NULL, body TEXT NOT NULL) STRICT, WITHOUT ROWID",
     ),
+    (
+        # One row: the last good answer of the public weather service as it came, and the question it answers.
+        """CREATE TABLE weather (
+            one INTEGER PRIMARY KEY CHECK (one = 1),
+            asked TEXT NOT NULL,
+            at_ms INTEGER NOT NULL,
+            body TEXT NOT NULL
+        ) STRICT""",
+    ),
+    (
+        # Readings on their way to a series store elsewhere. A row is a reading as in the first version, its series
+        # what the series store calls one; `look` is 1 where it may be there already, so that its flags are to be
+        # heeded; `version` tells a row from the one it replaced.
+        """CREATE TABLE queue_series (
+            number INTEGER PRIMARY KEY,
+            probe TEXT NOT NULL,
+            bed TEXT NOT NULL,
+            quantity TEXT NOT NULL,
+            UNIQUE (probe, bed, quantity)
+        ) STRICT""",
+        """CREATE TABLE queue (
+            series INTEGER NOT NULL REFERENCES queue_series(number),
+            measured_ms INTEGER NOT NULL,
+            value REAL NOT NULL,
+            raw REAL,
+            delay_ms INTEGER NOT NULL,
+            flags INTEGER NOT NULL,
+            look INTEGER NOT NULL,
+            version INTEGER NOT NULL,
+            PRIMARY KEY (series, measured_ms)
+        ) STRICT, WITHOUT ROWID""",
+        # What the intake must know of each probe when it starts while the series store is away: its newest reading,
+        # and up to when it has spoken at all, dated in the future or not.
+        """CREATE TABLE queue_newest (
+            probe TEXT PRIMARY KEY,
+            measured_ms INTEGER NOT NULL,
+            value REAL NOT NULL,
+            raw REAL,
+            delay_ms INTEGER NOT NULL,
+            flags INTEGER NOT NULL,
+            highest_ms INTEGER NOT NULL
+        ) STRICT, WITHOUT ROWID""",
+        # One row; the triggers keep it true whoever writes.
+        "CREATE TABLE queue_tally (waiting INTEGER NOT NULL, version INTEGER NOT NULL) STRICT",
+        "INSERT INTO queue_tally VALUES (0, 0)",
+        "CREATE TRIGGER queue_in AFTER INSERT ON queue BEGIN UPDATE queue_tally SET waiting = waiting + 1; END",
+        "CREATE TRIGGER queue_out AFTER DELETE ON queue BEGIN UPDATE queue_tally SET waiting = waiting - 1; END",
+    ),
+    (
+        # How many numbered messages were ever settled: an arrival's number counts them.
+        "ALTER TABLE tally ADD COLUMN numbered INTEGER NOT NULL DEFAULT 0",
+        "UPDATE tally SET numbered = (SELECT coalesce(max(number), 0) FROM arrival)",
+    ),
 )
 
 _BUSY = {
@@ -156,10 +209,11 @@ def open_writer(path: Path) -> sqlite3.Connection:
     SchemaError for a file that is not ours or newer than this program, StoreBusyError where
     it cannot be written now.
     """
-    if not path.parent.is_dir():
-        raise StoreError(f"store {path}: there is no folder {path.parent}; make it, or give store.path another one")
-    if path.is_dir():
-        raise StoreError(f"store {path}: this is a folder; store.path wants the name of a file in it")
+    with _reachable(path):
+        if not path.parent.is_dir():
+            raise StoreError(f"store {path}: there is no folder {path.parent}; make it, or give store.path another one")
+        if path.is_dir():
+            raise StoreError(f"store {path}: this is a folder; store.path wants the name of a file in it")
     with _one_at_a_time(path.parent), explained(path):
         connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
         try:
@@ -173,6 +227,17 @@ def open_writer(path: Path) -> sqlite3.Connection:
             connection.close()
             raise
     return connection
+
+
+@contextmanager
+def _reachable(path: Path) -> Iterator[None]:
+    """Turn what the system says of a path that it will not even look at into a StoreError with a sentence."""
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(
+            f"store {path}: {error.strerror}; let this user into its folders, or give store.path another name"
+        ) from error
 
 
 @contextmanager
@@ -196,8 +261,9 @@ def open_reader(path: Path) -> sqlite3.Connection | None:
     Raises SchemaError for a file that is not ours or newer than this program, StoreBusyError
     for one that waits for its collector to bring it to this version.
     """
-    if not path.exists():
-        return None
+    with _reachable(path):
+        if not path.exists():
+            return None
     with explained(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
@@ -250,6 +316,15 @@ def _migrate(connection: sqlite3.Connection, path: Path) -> None:
             connection.execute(f"PRAGMA user_version = {number}")
 
 
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Which file it is, whatever it is called; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
 @contextmanager
 def transaction(connection: sqlite3.Connection) -> Iterator[None]:
     """All of what is done inside, or none of it; waits its turn behind other writers."""
@@ -271,12 +346,22 @@ class Writer:
         self._path = path
         self._connection = open_writer(path)
         self._lock = threading.Lock()
+        self._file = _identity(path)
 
     @contextmanager
     def transaction(self) -> Iterator[sqlite3.Connection]:
-        """The connection inside a transaction: all or nothing. Raises what `explained` raises."""
-        with self._lock, explained(self._path), transaction(self._connection):
-            yield self._connection
+        """The connection inside a transaction: all or nothing. Raises what `explained` raises.
+
+        Raises StoreError, too, where the file is no longer where it was: what went into it is lost to whoever opens it next.
+        """
+        with self._lock:
+            with explained(self._path), transaction(self._connection):
+                yield self._connection
+            if _identity(self._path) != self._file:
+                raise StoreError(
+                    f"store {self._path}: the file was moved, deleted or replaced while it was in use; "
+                    "put it back and start again, or start again to begin a new one"
+                )
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -288,3 +373,49 @@ class Writer:
         """Finish. Harmless when called twice."""
         with self._lock:
             self._connection.close()
+
+
+class Reader:
+    """Reading connections that any thread may ask; None in their place until there is a store to read."""
+
+    def __init__(self, path: Path) -> None:
+        """Nothing is opened before the first question, so a dashboard may start before its collector."""
+        self._path = path
+        self._lock = threading.Lock()
+        self._connection: sqlite3.Connection | None = None
+        self._closed = False
+
+    @contextmanager
+    def asking(self) -> Iterator[sqlite3.Connection | None]:
+        """The connection that all short questions share, one at a time. Raises what `explained` raises."""
+        with self._lock:
+            if self._connection is None and not self._closed:
+                self._connection = open_reader(self._path)
+            with explained(self._path):
+                yield self._connection
+
+    @contextmanager
+    def streaming(self) -> Iterator[sqlite3.Connection | None]:
+        """A connection for one stream. Raises what `explained` raises.
+
+        A stream holds its place for as long as its reader takes, so it has a connection to
+        itself, and one transaction: it tells of one moment while the writer goes on.
+        """
+        connection = open_reader(self._path)
+        if connection is None:
+            yield None
+            return
+        try:
+            with explained(self._path):
+                connection.execute("BEGIN")
+                yield connection
+        finally:
+            connection.close()
+
+    def close(self) -> None:
+        """Finish. Harmless when called twice."""
+        with self._lock:
+            self._closed = True
+            if self._connection is not None:
+                self._connection.close()
+                self._connection = None

@@ -142,6 +142,21 @@ class SqliteSeason:
             ).fetchone()
         return None if found is None else from_plain(json.loads(found[0]))
 
+    def keep_weather(self, asked: str, at_ms: int, body: str) -> None:
+        """Keep the answer of a weather service to the question `asked`, in the place of the one before."""
+        with self._writer.transaction() as connection:
+            connection.execute(
+                "INSERT OR REPLACE INTO weather (one, asked, at_ms, body) VALUES (1, ?, ?, ?)", (asked, at_ms, body)
+            )
+
+    def kept_weather(self, asked: str) -> tuple[int, str] | None:
+        """When the kept answer to that very question came [ms], and the answer; None where there is none."""
+        with self._writer.reading() as connection:
+            found: tuple[int, str] | None = connection.execute(
+                "SELECT at_ms, body FROM weather WHERE asked = ?", (asked,)
+            ).fetchone()
+        return found
+
     def close(self) -> None:
         """Finish. Harmless when called twice."""
         self._writer.close()

@@ -67,8 +67,9 @@ def test_a_dry_spell_is_told_once_and_again_only_after_the_bed_was_wet(watch):
     watch.live(2, moisture=DRY)
     watch.live(1, moisture=WET)
     watch.live(2, moisture=DRY)
-    assert watch.titles == ["Terrace bed: water 86 litres"] * 2
-    assert [notice.cleared_ms is None for notice in watch.season.notices(10)] == [True, False]
+    dry = "Terrace bed: water 86 litres"
+    assert watch.titles == [dry, "Terrace bed: turn the water off", dry]
+    assert [notice.cleared_ms is None for notice in watch.season.notices(10)] == [True, True, False]
 
 
 def test_a_warm_spell_is_told_when_the_daily_mean_crosses_the_limit_and_not_before(watch):

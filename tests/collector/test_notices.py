@@ -33,9 +33,9 @@ def season(request, tmp_path):
         store.close()
 
 
-def outbox(season, *phones, now_ms=NOON_MS, quiet=None):
+def outbox(season, *phones, now_ms=NOON_MS, quiet=None, dug_up_at_once=False):
     """Notices over these phones; `quiet` holds the first one's quiet hours."""
-    ways = [NotifySettings("json://x", phone.channel, *(quiet or (None, None))) for phone in phones[:1]]
+    ways = [NotifySettings("json://x", phone.channel, *(quiet or (None, None)), dug_up_at_once) for phone in phones[:1]]
     ways += [NotifySettings("json://x", phone.channel) for phone in phones[1:]]
     clock = FakeClock(now_ms)
     return Notices(garden(bed(), notify=tuple(ways)), season, phones, clock), clock
@@ -115,6 +115,22 @@ def test_a_retry_does_not_wake_the_grower_either(season):
     notices.post([DRY], [water(clock)], [])
     notices.deliver()
     assert season.errands(None)[0].not_before_ms == at(2026, 4, 14, 6, 30)
+
+
+@pytest.mark.parametrize(("job", "at_once", "heard"), [
+    (Job.STAKE, True, 1), (Job.STAKE, False, 0), (Job.WATER, True, 0), (Job.PROBE, True, 0),
+])  # fmt: skip
+def test_a_stake_that_was_dug_up_is_told_in_quiet_hours_where_the_grower_says_so_and_nothing_else_is(season, job, at_once, heard):
+    phone = FakePhone()
+    quiet = (dt.time(22, 0), dt.time(6, 30))
+    notices, clock = outbox(season, phone, now_ms=at(2026, 4, 13, 23, 10), quiet=quiet, dug_up_at_once=at_once)
+    phone.away = True  # a second attempt keeps to the same hours as the first
+    notices.post([], [Notice(0, clock.now_ms(), "terrace", job, "Terrace bed: push the stake back in", "In the air.")], [])
+    notices.deliver()
+    phone.away = False
+    clock.pass_s(61)
+    notices.deliver()
+    assert len(phone.heard) == heard
 
 
 def test_a_held_notice_that_was_answered_meanwhile_is_told_as_answered(season):

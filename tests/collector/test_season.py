@@ -36,6 +36,14 @@ def test_an_empty_season_has_empty_answers(season):
     assert season.errands(None) == ()
     assert season.done_marks(0, 2**62) == ()
     assert season.last_report() is None
+    assert season.kept_weather("anything") is None
+
+
+def test_the_last_answer_of_a_weather_service_stands_alone_and_only_for_the_question_it_answers(season):
+    season.keep_weather("here", NOON_MS, "sunny, 20 °C")
+    season.keep_weather("there", NOON_MS + 5, "rain")
+    assert season.kept_weather("there") == (NOON_MS + 5, "rain")
+    assert season.kept_weather("here") is None
 
 
 def test_memories_are_kept_by_bed_and_job_and_the_last_one_stands(season):

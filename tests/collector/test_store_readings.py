@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from collector.errors import StoreBusyError, StoreError
 from collector.model import Arrival, Batch, Flag, Reading, Refusal, Unclaimed
+from collector.stores import aside
 from collector.stores import sqlite as sqlite_store
 from collector.stores.sqlite import Counts, SqliteReadings, SqliteReadingStore
 
@@ -147,6 +148,19 @@ def test_a_reading_of_the_future_is_the_latest_only_where_there_is_no_other(stor
     assert ahead in everything(readings, "a")
 
 
+def test_a_mark_is_put_on_the_readings_of_a_span_and_taken_off_again_and_touches_nothing_else(store, readings):
+    jumped = reading(minute=1, flags=Flag.JUMP)
+    store.commit(Batch(readings=(reading(minute=0), jumped, reading(minute=2), reading("other", minute=1))))
+    store.mark("t12", NOON_MS + MINUTE_MS, NOON_MS + 2 * MINUTE_MS, Flag.DUG_UP, on=True)
+    assert readings.series("t12", 0, 2**62).flags.tolist() == [0, int(Flag.JUMP | Flag.DUG_UP), 0]
+    assert readings.series("other", 0, 2**62).flags.tolist() == [0]
+    store.commit(Batch(readings=(jumped,)))  # sent again, it is still the reading of a stake in the air
+    assert readings.series("t12", 0, 2**62).flags.tolist() == [0, int(Flag.JUMP | Flag.DUG_UP), 0]
+    store.mark("t12", 0, 2**62, Flag.DUG_UP, on=False)
+    assert readings.series("t12", 0, 2**62).flags.tolist() == [0, int(Flag.JUMP), 0]
+    store.mark("nobody", 0, 2**62, Flag.DUG_UP, on=True)  # a probe that never spoke has nothing to mark
+
+
 def test_refusals_are_kept_in_order_and_counted(store, readings):
     first = Refusal(NOON_MS, "mqtt garden/a", "no JSON", b"\x00{", 2)
     second = Refusal(NOON_MS - 5, "serial /dev/ttyUSB0", "check byte", b"x" * 65536, 5_000_000)
@@ -189,7 +203,7 @@ def test_an_arrival_is_found_by_the_very_same_message_only(store):
 
 
 def test_arrivals_do_not_grow_without_end(store, monkeypatch):
-    monkeypatch.setattr(sqlite_store, "ARRIVALS_KEPT", 10)
+    monkeypatch.setattr(aside, "ARRIVALS_KEPT", 10)
     for number in range(40):
         store.commit(Batch(arrivals=(Arrival(f"mqtt {number}", 1, b"12345678", number),)))
     kept = [number for number in range(40) if store.first_arrival(f"mqtt {number}", 1, b"12345678") is not None]

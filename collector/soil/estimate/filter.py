@@ -131,6 +131,16 @@ class Estimator:
         found.expected_k[there] = np.sqrt(weights @ (self._scale[:, None] * expected_k2 + (off_k - weights @ off_k) ** 2))
         return found
 
+    def branch(self) -> Estimator:
+        """Another estimator that knows what this one knows, and then hears what it is told alone [°C].
+
+        Source: by definition.
+        """
+        other = copy.copy(self)
+        other._state, other._covariance = self._state.copy(), self._covariance.copy()
+        other._waves, other._newest_ms = copy.deepcopy(self._waves), self._newest_ms.copy()
+        return other
+
     def estimate(self, time_ms: int) -> Temperatures | None:
         """What is known of the bed's temperatures [°C] at a moment; None before any reading.
 

@@ -55,7 +55,7 @@ def test_a_shade_call_ahead_says_when_and_what_the_cloth_would_do():
 def test_a_due_shade_call_ahead_asks_for_the_cloth_itself():
     call = said(Job.SHADE, to_pass_in(12, weather="somebody"))
     assert (call.heading, call.flag) == ("Lay the 50 % cloth", "Due today")
-    assert "Foreseen with the weather forecast of somebody." in call.why
+    assert "Foreseen with a weather forecast: somebody." in call.why
     assert "With" not in call.sentence
 
 

@@ -3,7 +3,9 @@
 import pytest
 
 from collector.advice.rounds import ROUND_KEEPS_MS, Rounds
+from collector.advice.wetted import Cause
 from collector.calls import Due, Job, Memory
+from collector.units import Quantity
 from tests.fakes import NOW_MS
 from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, bed, every, probe
 
@@ -73,3 +75,15 @@ def test_a_clock_that_is_set_back_makes_a_new_round(made):
     readings, _, rounds = made
     rounds.go([BED], NOW_MS - 1)
     assert readings.reads == 2
+
+
+def test_the_growers_word_and_the_rain_of_a_neighbouring_bed_reach_the_state(made):
+    readings, season, _ = made
+    gauge = probe(Quantity.RAIN, None, "wall")
+    readings.say(gauge, lambda at_ms: 4.0 if at_ms == NOW_MS - 2 * HOUR_MS else 0.0, *every(HOUR_MS, NOW_MS - DAY_MS, NOW_MS))
+    rounds = Rounds(readings, season, [*BED.probes, gauge])
+    (rained,) = rounds.go([BED], NOW_MS)
+    assert (rained.state.wetted.cause, rained.state.wetted.raining) == (Cause.RAIN, True)
+    season.done("terrace", Job.WATER, NOW_MS)
+    (watered,) = rounds.go([BED], NOW_MS + 1)
+    assert (watered.state.wetted.cause, watered.state.wetted.off) == (Cause.WATERING, True)

@@ -322,6 +322,10 @@ def test_numbers_keep_the_decimals_that_a_probe_can(said, words):
         (Flag.STUCK, 12.3, "Has said 12.3 °C and nothing else for days."),
         (Flag.FUTURE, 12.3, "Dates its readings in the future"),
         (Flag.LONG_AGO, 12.3, "Dates its readings more than a year ago"),
+        (Flag.DUG_UP | Flag.JUMP, 31.2, "Says 31.2 °C, out of the air: its stake was dug up. Push it back in."),
+        (Flag.DRIFTS, 12.3, "Drifts away from what the other depths tell, so it is not believed."),
+        (Flag.SCATTERS | Flag.JUMP, 12.3, "Jumps about as no soil does, so it is not believed."),
+        (Flag.STANDS_STILL | Flag.STUCK, 12.3, "Has said 12.3 °C all day while the soil moved."),
     ],
 )
 def test_a_fault_is_told_by_its_cause_and_what_to_do(flags, value, words):

@@ -12,8 +12,9 @@ from collector.simulate.bed import SimulatedBed
 from collector.simulate.probes import Fault, Kind, SimulatedStake, pack
 from collector.simulate.scenario import demo_scenario
 from collector.simulate.weather import weather
+from collector.soil.estimate.dug_up import DugUp, dug_up
+from collector.soil.estimate.failing import Failing, failing_probes
 from collector.soil.estimate.season import Thermometer
-from collector.soil.estimate.watch import DugUp, Failing, dug_up, failing_probes
 from collector.units import Quantity
 from tests.collector.soil.estimate.ground import DAY_MS, HOUR_MS, changed, stake, times_ms
 

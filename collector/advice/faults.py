@@ -1,0 +1,65 @@
+"""What the watch over the probes has marked the newest readings with: a stake in the air, a probe that fails. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from collector.model import FAILING, Bed, Flag, Probe, Series
+from collector.units import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class FailingProbe:
+    """A probe that fails now, how (a flag of `FAILING`), and since when [ms]; None where that is longer ago than is looked at."""
+
+    probe: Probe
+    how: Flag
+    since_ms: int | None
+
+
+def lies_in_air(bed: Bed, series: Mapping[str, Series], now_ms: int) -> tuple[bool, int | None]:
+    """Whether the newest word of the bed's thermometers came out of the air, and since when [ms].
+
+    None is for a stake that does not, and for one that has lain there for longer than `series` goes back.
+    """
+    known = [series[probe.id] for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if probe.id in series]
+    runs = [_run(one, Flag.DUG_UP, now_ms) for one in known]
+    newest_ms = max((last_ms for _, last_ms, _ in runs), default=0)
+    if not newest_ms or not any(marked for marked, last_ms, _ in runs if last_ms == newest_ms):
+        return False, None
+    begins = [first_ms for marked, _, first_ms in runs if marked]
+    return True, None if None in begins else min(first_ms for first_ms in begins if first_ms is not None)
+
+
+def failing_probes(bed: Bed, series: Mapping[str, Series], now_ms: int) -> tuple[FailingProbe, ...]:
+    """The probes whose newest reading is marked as that of a failing one, shallowest first."""
+    found = []
+    for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE):
+        for how in FAILING:
+            marked, _, first_ms = _run(series[probe.id], how, now_ms) if probe.id in series else (False, 0, None)
+            if marked:
+                found.append(FailingProbe(probe, how, first_ms))
+                break
+    return tuple(found)
+
+
+def _run(series: Series, flag: Flag, now_ms: int) -> tuple[bool, int, int | None]:
+    """Whether the newest reading has a flag, when it was [ms, 0 if never], and the first of the run of such readings.
+
+    None stands for a run that fills the whole series.
+    """
+    count = int(np.searchsorted(series.time_ms, now_ms, side="right"))
+    if not count:
+        return False, 0, None
+    marked = (series.flags[:count] & int(flag)) != 0
+    without = np.flatnonzero(~marked)
+    first = int(without[-1]) + 1 if without.size else 0
+    return bool(marked[-1]), int(series.time_ms[count - 1]), int(series.time_ms[first]) if 0 < first < count else None
+
+
+def worst(failing: Sequence[FailingProbe]) -> FailingProbe | None:
+    """The one to name first: the one that has failed longest; None where none fails."""
+    return min(failing, key=lambda one: one.since_ms or 0, default=None)

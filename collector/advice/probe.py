@@ -1,0 +1,29 @@
+"""Does a thermometer fail, by what the others of its bed make of its depth? Pure."""
+
+from __future__ import annotations
+
+from collector.advice.faults import worst
+from collector.advice.state import BedState
+from collector.advice.verdict import Verdict
+from collector.calls import Due, Evidence
+from collector.model import Flag
+
+EVIDENCE = Evidence.WEAK
+SOURCE = (
+    "The departure of each thermometer from an estimate by the others of its bed, over days; common practice, no source. "
+    "How much is too much was chosen on measured soils (Bondville, Illinois, 1998; Twitchell Island, California, 2015)."
+)
+
+# The branch of the rule for each way to fail.
+_REASONS = {Flag.DRIFTS: "drifts", Flag.SCATTERS: "jumps about", Flag.STANDS_STILL: "stands still"}
+
+
+def judge(state: BedState, latched: Due | None) -> Verdict:  # noqa: ARG001  the readings alone tell
+    """Should a probe be checked: the one that has failed longest. What marked its readings remembers, so this rule need not."""
+    failing = worst(state.failing)
+    if failing is None:
+        return Verdict(Due.FINE, "believed")
+    numbers = {"failing": float(len(state.failing))}
+    if failing.probe.depth_m is not None:
+        numbers["depth_m"] = failing.probe.depth_m
+    return Verdict(Due.DUE, _REASONS[failing.how], numbers, tell=True, since_ms=failing.since_ms)

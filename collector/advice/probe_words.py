@@ -1,0 +1,46 @@
+"""What the call to check a failing probe is asked and explained with. Pure."""
+
+from __future__ import annotations
+
+from collector.advice.state import BedState
+from collector.advice.voice import Voice
+from collector.advice.words import Words
+from collector.calls import Call
+
+# What it does, and what is likely to be wrong with it.
+_HOW = {
+    "drifts": ("drifts away from what the other depths tell", "Has it moved in its hole, or does water stand in its sleeve?"),
+    "jumps about": ("jumps about as no soil does", "Check its plug and cable: a loose contact does this."),
+    "stands still": ("says the same while the soil around it moves", "Take its power away for a moment, then check its cable."),
+}
+
+
+def probe_words(call: Call, state: BedState, voice: Voice) -> Words:
+    """The parts of the call about a thermometer that fails."""
+    depths_m = sorted({one.probe.depth_m for one in state.failing if one.probe.depth_m is not None})
+    if not depths_m and "depth_m" in call.numbers:
+        depths_m = [call.numbers["depth_m"]]
+    does, do = _HOW.get(call.reason, ("is not believed", "Check its plug and cable."))
+    since = voice.day(call.since_ms, state.now_ms)
+    return Words(
+        heading=f"Check the probe{'s' if len(depths_m) > 1 else ''} at {voice.depths(depths_m)}"
+        if depths_m
+        else "Check the probe",
+        sentence=f"It {does}, since {since}. {do} The others speak for its depth until then."
+        if len(depths_m) < 2
+        else f"One {does}, since {since}. {do} The others speak for these depths until then.",
+        button="I have checked it",
+        done="You have checked it. It is asked again after three days if it still fails.",
+        why=(
+            "Each thermometer is held against what the others of the bed make of its depth.",
+            "Its readings are kept and marked; they count for nothing until it agrees with the others again.",
+        ),
+        rule=(
+            f"A probe fails when for two days it alone is {voice.warmer_by(1.0)} or more from where it used to be among them, "
+            "or jumps four times as much as it used to, or says one number all day while the others show that the soil moves. "
+            "Days near frost do not count."
+        ),
+        would_change="Two days in which it agrees with the others end this call.",
+        above_ground=False,
+        depth_m=depths_m[0] if depths_m else state.bed.root_depth_m / 2,
+    )
