@@ -67,6 +67,7 @@ class Memory:
     since_ms: int = 0
     told_ms: int | None = None
     done_ms: int | None = None
+    told: Due | None = None  # how pressing it was when it was told
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ what latches a job; `Memory.told_ms` is that latch.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from collector.advice import hose, probe, shade, silence, stake, water
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, BedState
@@ -79,23 +79,23 @@ def step(memory: Memory, state: BedState, mark_ms: int | None) -> Step:
         mark_ms: when the grower last said it is done, and did not take it back [ms], as `newest_mark` answers.
     """
     rule, now_ms = RULES[memory.job], state.now_ms
-    told_ms, done_ms = memory.told_ms, memory.done_ms
-    verdict = rule.judge(state, memory.due if told_ms is not None else None)
+    told_ms, told, done_ms = memory.told_ms, memory.told if memory.told_ms is not None else None, memory.done_ms
+    verdict = rule.judge(state, told)
 
     answered = mark_ms is not None and (mark_ms > (done_ms or 0) or (memory.due is Due.DONE and mark_ms == done_ms))
     if answered and mark_ms is not None and _lasts(mark_ms, verdict, rule, now_ms):
-        return _step(rule, memory, verdict, due=Due.DONE, told_ms=told_ms, done_ms=mark_ms, now_ms=now_ms)
+        return _step(memory, verdict, Memory(memory.bed_id, memory.job, Due.DONE, 0, told_ms, mark_ms, told), now_ms)
 
     if answered:  # but it has run out: what is still due is due anew
-        told_ms, done_ms = None, mark_ms
+        told_ms, told, done_ms = None, None, mark_ms
         verdict = rule.judge(state, None)
     if verdict.tell:
-        came_due = memory.due is Due.SOON and verdict.due is Due.DUE
-        told_anew = told_ms is None or (came_due and now_ms - told_ms >= TOLD_AGAIN_MS)
-        told_ms = now_ms if told_anew else told_ms
+        came_due = told is Due.SOON and verdict.due is not Due.SOON
+        if told_ms is None or (came_due and now_ms - told_ms >= TOLD_AGAIN_MS):
+            told_ms, told = now_ms, verdict.due
     elif verdict.due is not Due.NOT_KNOWN:  # a gap in the readings is no recovery
-        told_ms = None
-    return _step(rule, memory, verdict, due=verdict.due, told_ms=told_ms, done_ms=done_ms, now_ms=now_ms)
+        told_ms, told = None, None
+    return _step(memory, verdict, Memory(memory.bed_id, memory.job, verdict.due, 0, told_ms, done_ms, told), now_ms)
 
 
 def newest_mark(marks: Iterable[DoneMark], bed_id: str, job: Job) -> int | None:
@@ -109,19 +109,18 @@ def _lasts(mark_ms: int, verdict: Verdict, rule: Rule, now_ms: int) -> bool:
     return since_ms < UNDO_MS or (since_ms < rule.done_lasts_ms and verdict.due is not Due.FINE)
 
 
-def _step(
-    rule: Rule, memory: Memory, verdict: Verdict, *, due: Due, told_ms: int | None, done_ms: int | None, now_ms: int
-) -> Step:
-    done = due is Due.DONE
-    began_ms = memory.since_ms if memory.due is due and memory.since_ms else now_ms
-    since_ms = (done_ms if done else verdict.since_ms) or began_ms
+def _step(before: Memory, verdict: Verdict, after: Memory, now_ms: int) -> Step:
+    """The step to a memory that has no `since_ms` yet."""
+    rule, done = RULES[after.job], after.due is Due.DONE
+    began_ms = before.since_ms if before.due is after.due and before.since_ms else now_ms
+    since_ms = (after.done_ms if done else verdict.since_ms) or began_ms
     return Step(
-        before=memory,
-        after=Memory(memory.bed_id, memory.job, due, since_ms, told_ms, done_ms),
+        before=before,
+        after=replace(after, since_ms=since_ms),
         call=Call(
-            bed_id=memory.bed_id,
-            job=memory.job,
-            due=due,
+            bed_id=after.bed_id,
+            job=after.job,
+            due=after.due,
             since_ms=since_ms,
             reason="done" if done else verdict.reason,
             numbers=dict(verdict.numbers),

@@ -55,10 +55,10 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     passes_in_ms = ahead["passes_ms"] - state.now_ms if "passes_ms" in ahead else math.inf
     if mean_c > limit_c:
         return Verdict(Due.DUE, "over the limit", numbers, tell=True)
-    if was_due and mean_c > limit_c - SLACK_K:
-        return Verdict(Due.DUE, "not yet cool again", numbers, tell=True)
     if passes_in_ms <= (LEAD_MS if was_due else CLOTH_TAKES_MS):
         return Verdict(Due.DUE, "would pass the limit", numbers, tell=True)
+    if was_due and mean_c > limit_c - SLACK_K:
+        return Verdict(Due.DUE, "not yet cool again", numbers, tell=True)
     if passes_in_ms <= LEAD_MS:
         return Verdict(Due.SOON, "would pass the limit", numbers, tell=True)
     if latched and ahead and ahead["peak_c"] > limit_c - SLACK_K:

@@ -53,7 +53,8 @@ def _shade_sentence(call: Call, state: BedState, voice: Voice) -> str:
         match call.reason:
             case "would pass the limit":
                 when = voice.by_part_of_day(round(numbers["passes_ms"]), state.now_ms)
-                return f"The cloves would pass your limit, {limit}, {when}.{_peaks(call, state, voice)}"
+                by = f"Lay it by {voice.day(round(numbers['by_ms']), state.now_ms)}: the" if call.due is Due.SOON else "The"
+                return f"{by} day's mean at the cloves would pass your limit, {limit}, {when}.{_peaks(call, state, voice)}"
             case "would come near the limit":
                 peak = voice.temperature(numbers["peak_c"])
                 return f"The cloves would average up to {peak} in the next four days; your limit is {limit}."
@@ -67,7 +68,7 @@ def _shade_sentence(call: Call, state: BedState, voice: Voice) -> str:
                 )
             case "not yet cool again":
                 again = voice.temperature(limit_c - shade.SLACK_K)
-                return f"The cloves still averaged {mean} over the last 24 hours; your limit is {limit}, fine again at {again}."
+                return f"The cloves averaged {mean} over the last 24 hours; your limit is {limit}, fine again at {again}."
         said = f"just over your limit, {limit}, over the last 24 hours"
         said = said if mean == limit else f"{mean} over the last 24 hours; your limit is {limit}"
         return f"The cloves averaged {said}.{_after(call, state, voice)}"

@@ -46,6 +46,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         "root_depth_m": water.root_depth_m,
         **_amount(state.bed, water.depletion_mm),
     }
+    if not state.bed.plantings:
+        return Verdict(Due.FINE, "no planting", numbers)
     ahead = foreseen(state, water)
     was_due = latched is not None and latched is not Due.SOON
     if water.depletion_mm >= water.raw_mm:
@@ -62,7 +64,12 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     }
     lead_ms = LEAD_MS + (DAY_MS if latched else 0)
     if ahead.refill_ms is not None and ahead.refill_ms <= state.now_ms + lead_ms:
-        return Verdict(Due.SOON, "would reach the refill line", numbers | _amount(state.bed, water.raw_mm), tell=True)
+        return Verdict(
+            Due.SOON,
+            "would reach the refill line",
+            {**numbers, "litres_now": numbers["litres"], **_amount(state.bed, water.raw_mm)},
+            tell=True,
+        )
     return Verdict(Due.FINE, "above the refill line", numbers)
 
 

@@ -8,6 +8,7 @@ from collector.advice.voice import Voice
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.words import Words, foreseen_from
 from collector.calls import Call
+from collector.soil.water import GARLIC_P_TABLE
 
 
 def water_words(call: Call, state: BedState, voice: Voice) -> Words:
@@ -40,7 +41,8 @@ def _water_sentence(call: Call, state: BedState, voice: Voice) -> str:
         hose = voice.hose(call.numbers["minutes"]) if "minutes" in call.numbers else ""
         if call.reason == "would reach the refill line":
             short = f"the roots run short {voice.by_part_of_day(round(call.numbers['by_ms']), state.now_ms)}"
-            return f"{hose}, or {short}." if hose else f"Or {short}."
+            today = f" Given now, {voice.water(call.numbers['litres_now'])} would fill them."
+            return (f"{hose}, or {short}." if hose else f"Or {short}.") + today
         hose += ". " if hose else ""
         return hose + water_in_brief(call, state, voice)
     if call.reason == "silent":
@@ -61,6 +63,15 @@ def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
         f"The crop takes {100 * numbers['p']:.0f} %, {refill}, without stress: the refill line.",
         f"The soil is full at {100 * bed.field_capacity:.0f} % water by volume, and wilts at {100 * bed.wilting_point:.0f} %.",
     ]
+    if abs(numbers["p"] - GARLIC_P_TABLE) > 0.005:  # FAO-56, note of Table 22, turned round
+        uses_mm = 5.0 - (numbers["p"] - GARLIC_P_TABLE) / 0.04
+        lines.append(
+            f"Garlic takes {100 * GARLIC_P_TABLE:.0f} % on a day on which it uses {voice.water(5.0 * bed.area_m2)}; "
+            f"these days it uses {voice.water(uses_mm * bed.area_m2)}, and takes more of it with ease."
+            if uses_mm < 5.0
+            else f"Garlic takes {100 * GARLIC_P_TABLE:.0f} % on a day on which it uses {voice.water(5.0 * bed.area_m2)}; "
+            f"these days it uses {voice.water(uses_mm * bed.area_m2)}, and suffers sooner."
+        )
     if "by_ms" in numbers:
         early, late = (
             voice.by_part_of_day(round(numbers[name]), state.now_ms) if name in numbers else None
@@ -80,6 +91,8 @@ def water_in_brief(call: Call, state: BedState, voice: Voice) -> str:
     """What the root zone lacks against the refill line."""
     if call.reason == "no probe":
         return "No moisture probe in this bed."
+    if call.reason == "no planting":
+        return "No planting is named, so there are no roots to water."
     short = voice.water(call.numbers["depletion_mm"] * state.bed.area_m2)
     refill = voice.water(call.numbers["raw_mm"] * state.bed.area_m2)
     return f"The root zone is {short} short of full; the refill line is at {refill}."

@@ -114,6 +114,11 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE TABLE outlook (bed TEXT PRIMARY KEY, made_ms INTEGER NOT NULL, body TEXT NOT NULL) STRICT, WITHOUT ROWID",
     ),
     (
+        # How pressing a job was when it was told; before there was "soon" ahead of time, it was due.
+        "ALTER TABLE memory ADD COLUMN told TEXT",
+        "UPDATE memory SET told = 'due' WHERE told_ms IS NOT NULL",
+    ),
+    (
         # One row: the last good answer of the public weather service as it came, and the question it answers.
         """CREATE TABLE weather (
             one INTEGER PRIMARY KEY CHECK (one = 1),
@@ -262,6 +267,8 @@ def open_reader(path: Path) -> sqlite3.Connection | None:
     for one that waits for its collector to bring it to this version.
     """
     with _reachable(path):
+        if not path.parent.is_dir():
+            raise StoreError(f"store {path}: there is no folder {path.parent}; see store.path in the garden file")
         if not path.exists():
             return None
     with explained(path):

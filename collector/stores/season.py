@@ -31,8 +31,11 @@ class SqliteSeason:
     def memories(self) -> Mapping[tuple[str, Job], Memory]:
         """What the rules remember, by bed and job."""
         with self._writer.reading() as connection:
-            rows = connection.execute("SELECT bed, job, due, since_ms, told_ms, done_ms FROM memory")
-            return {(bed, Job(job)): Memory(bed, Job(job), Due(due), *times) for bed, job, due, *times in rows}
+            rows = connection.execute("SELECT bed, job, due, since_ms, told_ms, done_ms, told FROM memory")
+            return {
+                (bed, Job(job)): Memory(bed, Job(job), Due(due), *times, None if told is None else Due(told))
+                for bed, job, due, *times, told in rows
+            }
 
     def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:
         """Save memories, notices (their ids are given here) and errands in one transaction.
@@ -41,8 +44,8 @@ class SqliteSeason:
         """
         with self._writer.transaction() as connection:
             connection.executemany(
-                "INSERT OR REPLACE INTO memory (bed, job, due, since_ms, told_ms, done_ms) VALUES (?, ?, ?, ?, ?, ?)",
-                [(one.bed_id, one.job, one.due, one.since_ms, one.told_ms, one.done_ms) for one in memories],
+                "INSERT OR REPLACE INTO memory (bed, job, due, since_ms, told_ms, done_ms, told) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [(one.bed_id, one.job, one.due, one.since_ms, one.told_ms, one.done_ms, one.told) for one in memories],
             )
             for notice, errands in raised:
                 number = _save_notice(connection, notice)

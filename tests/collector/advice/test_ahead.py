@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
+from collector.advice.state import WaterState
 from collector.advice.wording import word
 from collector.calls import Due, Job
 from collector.outlook import Outlook
-from tests.collector.advice.test_rules import HEARD, RAW_MM, dry, table, walk, warm
+from tests.collector.advice.test_rules import HEARD, RAW_MM, TAW_MM, dry, table, walk, warm
 from tests.collector.advice.test_wording import METRIC, US
 from tests.fakes import NOW_MS
 from tests.fakes_advice import HOUR_MS, bed, outlook
@@ -46,7 +47,8 @@ def test_a_shade_call_ahead_says_when_and_what_the_cloth_would_do():
     call = said(Job.SHADE, to_pass_in(60, cloth_k=-1.7))
     assert call.heading == "Have the 50 % cloth ready"
     assert call.flag.startswith("Soon: ")
-    assert call.sentence.startswith("The cloves would pass your limit, 18 °C, ")
+    assert call.sentence.startswith("Lay it by ")
+    assert ": the day's mean at the cloves would pass your limit, 18 °C, " in call.sentence
     assert call.sentence.endswith(". With the 50 % cloth they would average 16.9 °C at most, instead of 18.6 °C.")
     assert "Foreseen from the last days and the course of the sun, without a weather forecast." in call.why
     assert "With the cloth: 16.9 °C. It takes 50 % of the leaves' light too." in call.why
@@ -83,6 +85,16 @@ def test_what_was_told_to_be_soon_is_told_again_when_it_is_due_and_not_for_a_for
     assert table(later) == [(Due.SOON, "told"), (Due.DUE, "told")]
 
 
+def test_what_came_due_soon_after_it_was_told_to_be_soon_is_told_once_twelve_hours_have_passed():
+    steps = walk(Job.SHADE, to_pass_in(26), *[to_pass_in(20)] * 6, every_ms=3 * HOUR_MS)
+    assert table(steps) == [(Due.SOON, "told"), *[(Due.DUE, "")] * 3, (Due.DUE, "told"), *[(Due.DUE, "")] * 2]
+
+
+def test_a_bed_that_was_due_by_forecast_alone_is_not_said_to_be_warm_still():
+    looks = [to_pass_in(20), warm(17.8, 17.5, outlook=outlook(lambda hour: 17.9 + hour / 400), bed=CLOTH)]
+    assert [one.call.reason for one in walk(Job.SHADE, *looks)] == ["would pass the limit", "would pass the limit"]
+
+
 def test_a_rise_is_no_call_where_the_outlook_says_that_it_ends():
     assert walk(Job.SHADE, warm(17.6, 17.0))[0].call.due is Due.SOON
     assert walk(Job.SHADE, warm(17.6, 17.0, outlook=outlook(17.5)))[0].call.due is Due.FINE
@@ -107,7 +119,21 @@ def test_a_water_call_ahead_says_what_will_be_lacking_by_then():
     assert call.heading == "Water 78 litres"
     assert call.flag.startswith("Soon: ")
     assert call.sentence.startswith("Six minutes of hose, or the roots run short ")
+    assert call.sentence.endswith(". Given now, 39 litres would fill them.")
     assert any(line.startswith("It would reach that line ") and "likely between" in line for line in call.why)
+    assert walk(Job.WATER, to_dry_in(50))[0].call.numbers["litres_now"] == pytest.approx(0.5 * RAW_MM * 7.2)
+
+
+def test_why_the_crop_may_use_more_on_a_mild_day_is_told():
+    mild = replace(dry(0.9), water=WaterState(10.0, TAW_MM, 0.42 * TAW_MM, 0.42, 0.30))
+    assert any(
+        "30 % on a day on which it uses 36 litres; these days it uses 14 litres" in line for line in said(Job.WATER, mild).why
+    )
+
+
+def test_a_bed_with_nothing_planted_asks_for_no_water():
+    call = walk(Job.WATER, replace(dry(1.5), bed=bed(clove_m=None)))[0].call
+    assert (call.due, call.reason) == (Due.FINE, "no planting")
 
 
 def test_an_outlook_made_before_a_watering_is_not_believed_after_it():

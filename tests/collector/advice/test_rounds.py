@@ -61,7 +61,7 @@ def test_what_the_advisor_has_come_to_remember_is_seen_at_once(made):
     readings, season, rounds = made
     readings.say(M15, 0.20, NOW_MS + 1)  # between fine and due: what it is depends on what it was
     assert water(rounds, NOW_MS + 1) is Due.SOON
-    season.record([Memory("terrace", Job.WATER, Due.DUE, NOW_MS, told_ms=NOW_MS)], [])
+    season.record([Memory("terrace", Job.WATER, Due.DUE, NOW_MS, told_ms=NOW_MS, told=Due.DUE)], [])
     assert water(rounds, NOW_MS + 2) is Due.DUE
 
 
