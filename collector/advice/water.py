@@ -49,6 +49,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if not state.bed.plantings:
         return Verdict(Due.FINE, "no planting", numbers)
     ahead = foreseen(state, water)
+    if ahead is not None:
+        numbers["give_or_take_mm"] = give_or_take_mm(state, ahead)
     was_due = latched is not None and latched is not Due.SOON
     if water.depletion_mm >= water.raw_mm:
         return Verdict(Due.DUE, "at the refill line", numbers, tell=True)
@@ -81,6 +83,12 @@ def foreseen(state: BedState, water: WaterState) -> WaterAhead | None:
     foreseen_mm = float(np.interp(state.now_ms, ahead.time_ms, ahead.depletion_mm))
     astray = abs(foreseen_mm - water.depletion_mm) > max(ASTRAY_MM, ASTRAY_SHARE * water.raw_mm)
     return None if astray else ahead
+
+
+def give_or_take_mm(state: BedState, ahead: WaterAhead) -> float:
+    """Half the 80 % band of what the root zone lacks now [mm]."""
+    low_mm, high_mm = (float(np.interp(state.now_ms, ahead.time_ms, end_mm)) for end_mm in (ahead.low_mm, ahead.high_mm))
+    return (high_mm - low_mm) / 2.0
 
 
 def _amount(bed: Bed, depletion_mm: float) -> dict[str, float]:

@@ -59,7 +59,7 @@ def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
     refill = voice.water(numbers["raw_mm"] * bed.area_m2)
     lines = [
         f"When full, the top {zone} of this bed hold {holds} that roots can take.",
-        f"Of that, {gone} are gone by the moisture probes.",
+        f"Of that, {gone} are gone by the moisture probes{_give_or_take(call, state, voice)}.",
         f"The crop takes {100 * numbers['p']:.0f} %, {refill}, without stress: the refill line.",
         f"The soil is full at {100 * bed.field_capacity:.0f} % water by volume, and wilts at {100 * bed.wilting_point:.0f} %.",
     ]
@@ -85,6 +85,12 @@ def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
     if bed.watering_efficiency < 1:
         lines.append(f"Of the water you give, {100 * bed.watering_efficiency:.0f} % is counted as staying in the root zone.")
     return tuple(lines)
+
+
+def _give_or_take(call: Call, state: BedState, voice: Voice) -> str:
+    if "give_or_take_mm" not in call.numbers:
+        return ""
+    return f", give or take {voice.water(call.numbers['give_or_take_mm'] * state.bed.area_m2)} (four times in five)"
 
 
 def water_in_brief(call: Call, state: BedState, voice: Voice) -> str:

@@ -33,8 +33,8 @@ class SqliteSeason:
         with self._writer.reading() as connection:
             rows = connection.execute("SELECT bed, job, due, since_ms, told_ms, done_ms, told FROM memory")
             return {
-                (bed, Job(job)): Memory(bed, Job(job), Due(due), *times, None if told is None else Due(told))
-                for bed, job, due, *times, told in rows
+                (bed, Job(job)): Memory(bed, Job(job), Due(due), since_ms, told_ms, done_ms, None if told is None else Due(told))
+                for bed, job, due, since_ms, told_ms, done_ms, told in rows
             }
 
     def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:

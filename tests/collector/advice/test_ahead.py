@@ -121,6 +121,7 @@ def test_a_water_call_ahead_says_what_will_be_lacking_by_then():
     assert call.sentence.startswith("Six minutes of hose, or the roots run short ")
     assert call.sentence.endswith(". Given now, 39 litres would fill them.")
     assert any(line.startswith("It would reach that line ") and "likely between" in line for line in call.why)
+    assert "Of that, 39 litres are gone by the moisture probes, give or take 7 litres (four times in five)." in call.why
     assert walk(Job.WATER, to_dry_in(50))[0].call.numbers["litres_now"] == pytest.approx(0.5 * RAW_MM * 7.2)
 
 
