@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: help demo test lint types contracts tools skill bench clean
+.PHONY: help demo test lint types contracts tools skill bench torture clean
 
 help: ## what can be made
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -41,8 +41,11 @@ contracts: $(STAMP) ## who may import whom
 skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data sets, see DEVELOPERS.md; some minutes)
 	@$(BIN)/python -m tests.bench.skill
 
-bench: $(STAMP) ## how fast a week's forecasts for fifty beds are
-	@$(BIN)/python -m tests.bench.forecast_speed
+bench: $(STAMP) ## how fast the soil is worked out: a season beside SciPy's solvers, a week ahead for fifty beds (about a minute)
+	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
+
+torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, a million mutated payloads (some minutes)
+	@$(BIN)/python -m tests.crash.torture
 
 clean: ## remove what was made
 	@rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -11,8 +11,10 @@ import getpass
 import io
 import json
 import logging
+import math
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -26,15 +28,17 @@ import argon2
 from collector import tables, wiring
 from collector.demo import DEMO_SPEED, run_demo
 from collector.errors import CooldepthError, DecodeError, GardenFileError
-from collector.forecaster import Forecaster, read_weather, write_forecast
+from collector.forecaster import read_weather, write_forecast
 from collector.model import Batch
 from collector.ports import Clock
+from collector.soil.forecast.banks import COLUMN_M
+from collector.soil.forecast.model import LONGEST_H
 
 Command = Callable[[argparse.Namespace], int]
 
 PASSWORD_LENGTH = 10
 TIME_BEGINS_MS = 0
-TIME_ENDS_MS = 2**62
+TIME_ENDS_MS = tables.ENDS_MS
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -43,7 +47,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s", datefmt="%Y-%m-%d %H:%M:%S", stream=sys.stderr)
     command: Command = arguments.command
     try:
-        return command(arguments)
+        status = command(arguments)
+        sys.stdout.flush()  # here, where it can still be told that there is no room for it
     except GardenFileError as error:
         print(error, file=sys.stderr)
         return 2
@@ -52,21 +57,34 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 1
     except BrokenPipeError:
         # The reader of our output has seen enough (`| head`); nothing is left to say to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_output()
         return 0
+    except OSError as error:
+        print(f"cooldepth: {error.strerror or error}{f': {error.filename}' if error.filename else ''}", file=sys.stderr)
+        _let_go_of_output()
+        return 1
     except KeyboardInterrupt:
         return 130
+    return status
+
+
+def _let_go_of_output() -> None:
+    """What is still to be written goes nowhere, without another complaint at the end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 class Pages:
-    """The dashboard's process beside the collector: started again if it dies, given up if it cannot start."""
+    """The dashboard's process beside the collector, started again if it ends; the collector goes on without it.
+
+    Its standard input is a pipe from this process, by which it knows, whatever ends this process, that it is to end too.
+    """
 
     STARTED_S = 10.0
+    AGAIN_S = 30.0
 
     def __init__(self, call: Sequence[str], stop: threading.Event, clock: Clock) -> None:
-        self.status = 0
-        self._call, self._stop, self._clock = call, stop, clock
-        self._process = subprocess.Popen(call)
+        self._call, self._stop, self._clock = [*call, "--until-end-of-input"], stop, clock
+        self._process = self._start()
         self._watch = threading.Thread(target=self._keep_up, name="pages", daemon=True)
         self._watch.start()
 
@@ -75,19 +93,26 @@ class Pages:
         self._process.terminate()
         self._watch.join(timeout=10)
 
+    def _start(self) -> subprocess.Popen[bytes]:
+        # In a session of its own: Ctrl-C is for this process, which then ends the pages.
+        return subprocess.Popen(self._call, stdin=subprocess.PIPE, start_new_session=True)
+
     def _keep_up(self) -> None:
         while True:
             begun_s = self._clock.elapsed_s()
             status = self._process.wait()
+            if self._process.stdin is not None:
+                self._process.stdin.close()
             if self._stop.is_set():
                 return
             if self._clock.elapsed_s() - begun_s < self.STARTED_S:
-                print("cooldepth: the pages could not start, so the collector stops too", file=sys.stderr)
-                self.status = 1
-                self._stop.set()
-                return
-            print(f"cooldepth: the pages ended (status {status}); starting them again", file=sys.stderr)
-            self._process = subprocess.Popen(self._call)
+                told = f"could not start; the collector goes on without them, and they are tried again in {self.AGAIN_S:.0f} s"
+                print(f"cooldepth: the pages {told}", file=sys.stderr)
+                if self._stop.wait(self.AGAIN_S):
+                    return
+            else:
+                print(f"cooldepth: the pages ended (status {status}); starting them again", file=sys.stderr)
+            self._process = self._start()
 
 
 # ---------------------------------------------------------------- the commands
@@ -120,11 +145,17 @@ def run(arguments: argparse.Namespace) -> int:
             daemon.run()
         finally:
             pages.close()
-    return pages.status
+    return 0
 
 
 def demo(arguments: argparse.Namespace) -> int:
     """A simulated garden, end to end."""
+    try:
+        socket.create_server((arguments.host, arguments.port)).close()
+    except OSError as error:
+        why = os.strerror(error.errno) if error.errno else str(error)
+        told = f"port {arguments.port} on {arguments.host}: {why}; choose another with --port"
+        raise CooldepthError(told) from error
     return run_demo(arguments.host, arguments.port, arguments.speed, arguments.folder, say=lambda text: print(text, flush=True))
 
 
@@ -165,9 +196,9 @@ def import_file(arguments: argparse.Namespace) -> int:
     garden = wiring.read_garden(arguments.garden)
     stored = refused_rows = 0
     with _open_lines(arguments.file) as lines, wiring.open_store(garden) as store:
-        for chunk in tables.read_import(lines, garden):
+        for chunk in tables.read_import(lines, garden, wiring.now_ms()):
             if arguments.yes:
-                store.commit(Batch(readings=chunk.readings))
+                store.commit(Batch(readings=chunk.readings, imported=True))
             stored += len(chunk.readings)
             refused_rows += len(chunk.refused)
             for line_number, reason in chunk.refused:
@@ -187,14 +218,18 @@ def forecast(arguments: argparse.Namespace) -> int:
     garden = wiring.read_garden(arguments.garden)
     weather = None
     if arguments.weather:
-        with _open_lines(arguments.weather) as lines:
+        with _open_lines(arguments.weather) as lines, io.TextIOWrapper(lines, encoding="utf-8") as text:
             try:
-                weather = read_weather(io.TextIOWrapper(lines, encoding="utf-8"))
+                weather = read_weather(text)
             except (DecodeError, UnicodeDecodeError) as error:
                 raise CooldepthError(f"{arguments.weather}: {error}") from None
-    with wiring.open_readings(garden) as readings:
+    if garden.bed(arguments.bed) is None:
+        known = ", ".join(bed.id for bed in garden.beds)
+        raise GardenFileError(str(arguments.garden), [f"no bed {arguments.bed!r}; it has {known}"])
+    # What a public service says now was not known then: it serves the present alone.
+    with wiring.open_forecaster(garden, public=arguments.at is None and weather is None) as forecaster:
         now_ms = wiring.now_ms() if arguments.at is None else arguments.at
-        ahead = Forecaster(garden, readings).ahead(arguments.bed, arguments.depth_cm / 100, now_ms, arguments.hours, weather)
+        ahead = forecaster.ahead(arguments.bed, arguments.depth_cm / 100, now_ms, arguments.hours, weather)
     write_forecast(ahead, sys.stdout)
     return 0
 
@@ -266,8 +301,8 @@ def _parser() -> argparse.ArgumentParser:
 
     new = add("forecast", forecast, "--garden garden.toml --bed terrace --depth-cm 12 --hours 72 --weather days.csv")
     new.add_argument("--bed", required=True, metavar="ID", help="id of the bed")
-    new.add_argument("--depth-cm", type=float, required=True, metavar="D", help="depth below the soil surface")
-    new.add_argument("--hours", type=int, default=72, metavar="N", help="how many hours ahead, 1 to 168 (72)")
+    new.add_argument("--depth-cm", type=_depth_cm, required=True, metavar="D", help="depth below the soil surface")
+    new.add_argument("--hours", type=_hours, default=72, metavar="N", help="how many hours ahead, 1 to 168 (72)")
     new.add_argument("--at", type=_time_ms, metavar="T", help="from this time on, by no reading later than it (now)")
     new.add_argument(
         "--weather", type=Path, metavar="FILE.csv", help="hourly weather: its rows up to T were observed, the later are forecast"
@@ -281,7 +316,13 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_address(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (127.0.0.1); any other needs a password")
-    parser.add_argument("--port", type=int, default=8050, help="port of the pages (8050)")
+    parser.add_argument("--port", type=_port, default=8050, help="port of the pages (8050)")
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 < int(text) < 65536):
+        raise argparse.ArgumentTypeError(f"{text!r} is no port; want a number from 1 to 65535")
+    return int(text)
 
 
 def _time_ms(text: str) -> int:
@@ -290,6 +331,22 @@ def _time_ms(text: str) -> int:
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no time; want 2026-04-13 or 2026-04-13T06:00:00Z") from None
     return round((time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp() * 1000)
+
+
+def _depth_cm(text: str) -> float:
+    try:
+        depth_cm = float(text)
+    except ValueError:
+        depth_cm = math.nan
+    if not 0 <= depth_cm <= 100 * COLUMN_M:
+        raise argparse.ArgumentTypeError(f"{text!r} is no depth of this soil; want 0 to {100 * COLUMN_M:g} cm below its surface")
+    return depth_cm
+
+
+def _hours(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= LONGEST_H:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of hours ahead; want 1 to {LONGEST_H}")
+    return int(text)
 
 
 def _open_lines(path: Path) -> IO[bytes]:

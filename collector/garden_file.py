@@ -29,7 +29,7 @@ from collector.model import (
     StoreSettings,
     WeatherSettings,
 )
-from collector.secrets import MQTT_PASSWORD, MQTT_USER, WEATHER_KEY, SecretError, secret
+from collector.secrets import INFLUX_TOKEN, MQTT_PASSWORD, MQTT_USER, WEATHER_KEY, SecretError, secret
 from collector.units import Quantity, UnitSystem
 
 _SECRET_NAMES = ("password", "user", "username", "token", "secret")
@@ -78,6 +78,8 @@ def parse(text: str, where: str, environ: Mapping[str, str], folder: Path, *, se
         wallet.take(MQTT_PASSWORD)
     if root.children["weather"]:
         wallet.take(WEATHER_KEY)
+    if any(node["kind"] == "influx" for node in root.children["store"]):
+        wallet.take(INFLUX_TOKEN)
     problems += wallet.problems
     if problems:
         raise GardenFileError(where, problems)
@@ -227,7 +229,7 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         elevation_m=about["elevation_m"],
         timezone=about["timezone"],
         units=UnitSystem(about["units"]),
-        store=StoreSettings(folder / store["path"], store["kind"], store["url"], store["org"], store["bucket"]),
+        store=_store(store, folder, wallet),
         beds=tuple(_bed(node) for node in root.children["bed"]),
         mqtt=next((_mqtt(node, wallet) for node in root.children["mqtt"]), None),
         serial=tuple(SerialSettings(node["port"], node["baud"]) for node in root.children["serial"]),
@@ -235,6 +237,14 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         weather=next((_weather(node, wallet, folder) for node in root.children["weather"]), None),
         simulated=about["simulated"],
     )
+
+
+def _store(node: Node, folder: Path, wallet: _Wallet) -> StoreSettings:
+    path = folder / node["path"]
+    if node["kind"] == "sqlite":
+        return StoreSettings(path)
+    token, most_bytes = wallet.take(INFLUX_TOKEN), node["queue_most_mb"] * 1_000_000
+    return StoreSettings(path, node["kind"], node["url"], node["org"], node["bucket"], token, most_bytes)
 
 
 def _bed(node: Node) -> Bed:
@@ -275,7 +285,8 @@ def _probe(node: Node, bed_id: str) -> Probe:
 
 def _mqtt(node: Node, wallet: _Wallet) -> MqttSettings:
     user, password = wallet.take(MQTT_USER), wallet.take(MQTT_PASSWORD)
-    return MqttSettings(node["host"], tuple(node["topics"]), node["port"], node["client_id"], user, password)
+    where = (node["host"], tuple(node["topics"]), node["port"], node["client_id"])
+    return MqttSettings(*where, user, password, node["shared_group"])
 
 
 def _notify(node: Node, wallet: _Wallet) -> NotifySettings:

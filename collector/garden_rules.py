@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import itertools
 import json
 import zoneinfo
 from collections import Counter
@@ -16,11 +17,14 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
 
+from collector.decode import senml
 from collector.soil.textures import TEXTURES, Texture
 from collector.units import Quantity
 
 _IN_SOIL = {Quantity.SOIL_TEMPERATURE.value, Quantity.SOIL_MOISTURE.value}
-_INFLUX_KEYS = ("url", "org", "bucket")
+# Ours: room for what is added to it, and a name to be read in a broker's log.
+CLIENT_ID_CHARACTERS = 128
+_INFLUX_KEYS = ("url", "org", "bucket", "queue_most_mb")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,12 @@ def broken_rules(root: Node) -> Iterator[str]:
     yield from _twice(beds, "id")
     yield from _twice(probes, "id")
     yield from _twice(probes, "address")
+    for probe in probes:
+        if probe["address"] is not None and not senml.is_name(probe["address"]):
+            yield (
+                f'{probe.path}.address: "{probe["address"][:80]}" can be no SenML name, so nothing could ever come from it; '
+                "want letters, digits and - : . / _ only, a letter or digit first"
+            )
     for bed in beds:
         yield from _bed(bed)
 
@@ -112,10 +122,13 @@ def _store(store: Node) -> Iterator[str]:
     for name in _INFLUX_KEYS:
         if store["kind"] == "influx" and store[name] is None:
             yield f'{store.path}.{name}: missing; kind = "influx" needs it'
-        if store["kind"] == "sqlite" and store[name] is not None:
+        if store["kind"] == "sqlite" and name not in store.missing and store[name] is not None:
             yield f'{store.path}.{name}: has no meaning with kind = "sqlite"; remove it, or set kind = "influx"'
-    if store["url"] is not None and not store["url"].startswith(("http://", "https://")):
-        yield f"{store.path}.url: want an address that begins with http:// or https://"
+    if store["url"] is not None and not _is_server(store["url"]):
+        yield (
+            f"{store.path}.url: want an address that begins with http:// or https:// and names a server alone; "
+            "the token belongs in the environment, as COOLDEPTH_INFLUX_TOKEN"
+        )
 
 
 def _topics(mqtt: Node) -> Iterator[str]:
@@ -125,6 +138,23 @@ def _topics(mqtt: Node) -> Iterator[str]:
         whole = all(level == "+" for level in (*before, last) if "+" in level)
         if not whole or any("#" in level for level in before) or ("#" in last and last != "#"):
             yield f'{mqtt.path}.topics: "{topic}" is no topic filter; want + as a whole level, # as the last, as in garden/#'
+    for one, other in itertools.combinations(mqtt["topics"] or (), 2):
+        if _overlap(one.split("/"), other.split("/")):
+            yield f'{mqtt.path}.topics: "{one}" and "{other}" overlap, so the broker may send one message twice; keep the wider'
+    group = mqtt["shared_group"]
+    if group is not None and any(sign in group for sign in "/+#"):
+        yield f'{mqtt.path}.shared_group: "{group}"; want a name without / + and # (MQTT 5, section 4.8.2)'
+    if len(mqtt["client_id"] or "") > CLIENT_ID_CHARACTERS:
+        yield f"{mqtt.path}.client_id: {len(mqtt['client_id'])} characters; want at most {CLIENT_ID_CHARACTERS}"
+
+
+def _overlap(one: Sequence[str], other: Sequence[str]) -> bool:
+    """Whether a topic may match both filters, level by level (MQTT 5, section 4.7.1; "a/#" matches "a" as well)."""
+    if ["#"] in (one[:1], other[:1]):
+        return True
+    if not one or not other:
+        return one == other
+    return (one[0] == other[0] or "+" in (one[0], other[0])) and _overlap(one[1:], other[1:])
 
 
 def _notify(notify: Node) -> Iterator[str]:

@@ -99,6 +99,14 @@ class MqttSettings:
     client_id: str = "cooldepth"
     user: str | None = None
     password: str | None = field(default=None, repr=False)
+    shared_group: str | None = None  # collectors of one group share the messages among them
+
+    @property
+    def filters(self) -> tuple[str, ...]:
+        """What to subscribe to: the topics, shared with the group where there is one (MQTT 5, section 4.8.2)."""
+        if self.shared_group is None:
+            return self.topics
+        return tuple(f"$share/{self.shared_group}/{topic}" for topic in self.topics)
 
     @property
     def embedded(self) -> bool:
@@ -143,7 +151,8 @@ class WeatherSettings:
 class StoreSettings:
     """Where readings are kept. `path` is the SQLite file, with influx that of the queue and the season records.
 
-    `url`, `org` and `bucket` are set where `kind` is "influx".
+    `url`, `org` and `bucket` are set where `kind` is "influx"; its token comes from the environment, and
+    `queue_most_bytes` bounds what may wait for it.
     """
 
     path: Path
@@ -151,6 +160,8 @@ class StoreSettings:
     url: str | None = None
     org: str | None = None
     bucket: str | None = None
+    token: str | None = field(default=None, repr=False)
+    queue_most_bytes: int = 1_024_000_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TextIO
 
+from collector import checks
 from collector.errors import DecodeError
 from collector.model import Flag, Garden, Probe, Reading, Refusal
 from collector.units import UNIT_RULES
@@ -27,6 +28,7 @@ CHUNK_ROWS = 10_000
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _MILLISECOND = dt.timedelta(milliseconds=1)
+ENDS_MS = 253_402_300_800_000  # after the year 9999, which no calendar here can write
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,10 @@ def time_ms(text: str) -> int:
         raise DecodeError(f"time {text!r} is no ISO 8601 date and time; want one as 2026-04-13T06:00:00Z") from None
     if time.tzinfo is None:
         raise DecodeError(f"time {text!r} does not say its time zone; want Z for UTC, or an offset as +01:00, at its end")
-    return (time - _EPOCH) // _MILLISECOND
+    moment_ms = (time - _EPOCH) // _MILLISECOND
+    if not 0 <= moment_ms < ENDS_MS:
+        raise DecodeError(f"time {text!r} lies outside the years 1970 to 9999 in UTC; see the clock that wrote it")
+    return moment_ms
 
 
 # ---------------------------------------------------------------- out
@@ -101,18 +106,20 @@ def _printable(text: str) -> str:
 # ---------------------------------------------------------------- in
 
 
-def read_import(lines: Iterable[bytes], garden: Garden) -> Iterator[Chunk]:
+def read_import(lines: Iterable[bytes], garden: Garden, now_ms: int) -> Iterator[Chunk]:
     """The readings of a CSV table in UTF-8 with at least IMPORT_COLUMNS, in any order, in chunks as they are read.
 
     Values are in the unit inside (`UNIT_RULES`). A table with all of EXPORT_COLUMNS is an export: its `raw`
-    and `flags` are taken over too; else any other column is passed over. A reading counts as received when
-    it was measured, so that importing twice writes the same. Raises DecodeError where the heading is not right.
+    and `flags` are taken over too; else each reading is checked as one that comes over a wire is, `now_ms` [ms since
+    1970 UTC] being the present. A `unit` or `quantity` that contradicts the garden file refuses its row; any other
+    column is passed over. A row is one line. A reading counts as received when it was measured, so that importing
+    twice writes the same. Raises DecodeError where the heading is not right.
     """
     rows = _rows(lines)
     _, heading = next(rows, (1, []))
     if isinstance(heading, str):
         raise DecodeError(f"line 1: {heading}")
-    row_reader = _RowReader([name.strip() for name in heading], garden)
+    row_reader = _RowReader([name.strip() for name in heading], garden, now_ms)
     judged = ((line, row_reader.reading_or_reason(row)) for line, row in rows)
     while some := list(itertools.islice(judged, CHUNK_ROWS)):
         yield Chunk(
@@ -126,34 +133,36 @@ def _rows(lines: Iterable[bytes]) -> Iterator[tuple[int, list[str] | str]]:
     # A byte that is no UTF-8 spoils its own cell and no other.
     texts = (line.decode("utf-8", "backslashreplace") for line in lines)
     first = next(texts, "").removeprefix("\ufeff")
-    reader = csv.reader(itertools.chain([first], texts))
-    while True:
+    for number, text in enumerate(itertools.chain([first], texts), start=1):
+        # Each line by itself: a quotation mark left open must not swallow the lines that follow.
         try:
-            row: list[str] | str = next(reader)
-        except StopIteration:
-            return
+            row: list[str] | str = next(csv.reader([text], strict=True), [])
         except csv.Error as error:
             row = f"this is no row of CSV ({error}); is a quotation mark left open?"
         if row:
-            yield reader.line_num, row
+            yield number, row
 
 
 class _RowReader:
     """Reads the rows of one table, whose heading it has judged."""
 
-    def __init__(self, heading: list[str], garden: Garden) -> None:
+    def __init__(self, heading: list[str], garden: Garden, now_ms: int) -> None:
         if missing := [name for name in IMPORT_COLUMNS if name not in heading]:
             found = _printable(", ".join(heading))[:200] or "nothing"
             hint = "; the columns must be separated by commas" if ";" in found or "\\t" in found else ""
             raise DecodeError(
                 f"line 1: no column {', '.join(missing)}; want at least {', '.join(IMPORT_COLUMNS)}, found {found}{hint}"
             )
-        columns = EXPORT_COLUMNS if set(EXPORT_COLUMNS) <= set(heading) else IMPORT_COLUMNS
+        self._is_export = set(EXPORT_COLUMNS) <= set(heading)
+        told = [name for name in ("unit", "quantity") if name in heading]
+        columns = EXPORT_COLUMNS if self._is_export else (*IMPORT_COLUMNS, *told)
         if twice := [name for name in columns if heading.count(name) > 1]:
             raise DecodeError(f"line 1: column {twice[0]} stands {heading.count(twice[0])} times; want it once")
         self._width = len(heading)
         self._at = {name: heading.index(name) for name in columns}
         self._probes = {probe.id: probe for probe in garden.probes}
+        self._now_ms = now_ms
+        self._memories: dict[str, checks.ProbeMemory | None] = {}
 
     def reading_or_reason(self, row: list[str] | str) -> Reading | str:
         """The reading of one row, or in a sentence why it is none."""
@@ -175,12 +184,19 @@ class _RowReader:
             hint = f"; did you mean {near[0]}?" if near else ""
             raise DecodeError(f"probe {cells['probe']!r} is not in the garden file{hint}")
         rule = UNIT_RULES[probe.quantity]
+        for name, wanted in (("unit", rule.unit), ("quantity", probe.quantity.value)):
+            if cells.get(name, "") not in ("", wanted):
+                raise DecodeError(f"{name} {cells[name]!r}; probe {probe.id} of the garden file wants {wanted!r}")
         value = _number(cells["value"], "value")
         low, high = rule.possible
         if not low <= value <= high:
             raise DecodeError(f"value {value!r} is no {probe.quantity.value}; want {low:g} to {high:g} [{rule.unit}]")
-        raw = _number(cells["raw"], "raw") if "raw" in cells else value
-        return Reading(probe.id, measured_ms, value, raw, measured_ms, _flags(cells.get("flags", "")))
+        if self._is_export:
+            raw = _number(cells["raw"], "raw")
+            return Reading(probe.id, measured_ms, value, raw, measured_ms, _flags(cells["flags"]))
+        memory, flags = checks.check_imported(self._memories.get(probe.id), probe, measured_ms, value, self._now_ms)
+        self._memories[probe.id] = memory
+        return Reading(probe.id, measured_ms, value, value, measured_ms, flags)
 
 
 def _number(text: str, name: str) -> float:

@@ -7,6 +7,7 @@ caller closes it.
 from __future__ import annotations
 
 import os
+import socket
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
@@ -16,7 +17,7 @@ from collector import clock as clocks
 from collector import garden_file
 from collector.advisor import Advisor
 from collector.daemon import Daemon
-from collector.errors import GardenFileError, StoreError, WeatherError
+from collector.errors import GardenFileError, SourceError, StoreError, WeatherError
 from collector.forecaster import Forecaster
 from collector.intake import Intake
 from collector.lookout import Lookout
@@ -26,10 +27,13 @@ from collector.notifiers.phone import Phone
 from collector.ports import Source, WeatherSource, WeatherStore
 from collector.probe_watch import ProbeWatch
 from collector.query import SoilQueries
+from collector.sources.broker_trial import MESSAGES, kept_for_the_absent
+from collector.sources.broker_watch import BrokerWatch
 from collector.sources.embedded import EmbeddedBroker
 from collector.sources.mqtt import MqttSource
 from collector.sources.serial_lines import SerialSource
 from collector.stores.season import SqliteSeason
+from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from collector.weather.open_meteo import OpenMeteo
 from collector.weather.public import PublicWeather
@@ -42,6 +46,10 @@ def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str]
     Raises GardenFileError with every problem at once.
     """
     garden = garden_file.read(path, environ, secrets=secrets)
+    if garden.mqtt is not None:
+        # One garden file may serve several computers, but at the broker each program needs a name of its own.
+        named = garden.mqtt.client_id.replace("{host}", socket.gethostname())
+        garden = replace(garden, mqtt=replace(garden.mqtt, client_id=named))
     if garden.store.kind != "sqlite":
         told = f'store.kind is "{garden.store.kind}", which this version cannot keep readings in yet; want "sqlite"'
         raise GardenFileError(str(path), [told])
@@ -55,6 +63,7 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
     with ExitStack() as opened:
         store = SqliteReadingStore(garden.store_path)
         opened.callback(store.close)
+        opened.enter_context(sole_collector(garden.store_path))
         season = SqliteSeason(garden.store_path)
         opened.callback(season.close)
         readings = SqliteReadings(garden.store_path)
@@ -65,6 +74,9 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
             broker = opened.enter_context(EmbeddedBroker(mqtt.port))
             mqtt = replace(mqtt, host="127.0.0.1", port=broker.port)
         sources = _sources(garden, mqtt, clock, store.forget_arrivals)
+        broker_watch = None if mqtt is None else BrokerWatch(mqtt, clock)
+        if broker_watch is not None:
+            opened.callback(broker_watch.close)
 
         phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
         notices = Notices(garden, season, phones, clock)
@@ -74,7 +86,8 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
 
         def report(troubles: Sequence[str]) -> None:
             without = [public.trouble] if public is not None and public.trouble else []
-            season.report([*troubles, *without], clock.now_ms())
+            broker = [] if broker_watch is None else broker_watch.troubles()
+            season.report([*troubles, *broker, *without], clock.now_ms())
 
         watch = ProbeWatch(garden, readings, store, clock)
 
@@ -122,6 +135,18 @@ def open_readings(garden: Garden) -> Iterator[SqliteReadings]:
 
 
 @contextmanager
+def open_forecaster(garden: Garden, *, public: bool) -> Iterator[Forecaster]:
+    """Forecasts for the garden's beds; with `public` by the weather service too that the garden file names."""
+    with ExitStack() as opened:
+        readings = opened.enter_context(open_readings(garden))
+        if not public or garden.weather is None:
+            yield Forecaster(garden, readings)
+            return
+        season = opened.enter_context(open_season(garden))
+        yield Forecaster(garden, readings, _public_weather(garden, season, clocks.from_environment()))
+
+
+@contextmanager
 def open_store(garden: Garden) -> Iterator[SqliteReadingStore]:
     """The writing side of the garden's store."""
     store = SqliteReadingStore(garden.store_path)
@@ -150,6 +175,33 @@ def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:
     return garden, SoilQueries(garden, readings, season, clock)
 
 
+def _embedded_trouble(mqtt: MqttSettings, clock: clocks.SystemClock) -> str | None:
+    """Why the embedded broker could not start, unless one is up there already: that of a collector that runs."""
+    try:
+        with EmbeddedBroker(mqtt.port):
+            return None
+    except SourceError as error:
+        there = MqttSource(replace(mqtt, host="127.0.0.1", client_id=f"{mqtt.client_id}-check", topics=()), clock)
+        there.take(2.0)
+        taken, well = str(error), there.trouble is None
+        there.close()
+        return None if well else taken
+
+
+def _kept_for_the_absent(mqtt: MqttSettings, clock: clocks.SystemClock) -> tuple[str, str | None]:
+    """What the broker keeps for a collector that is away, and what is wrong with that."""
+    what = f"mqtt {mqtt.host}:{mqtt.port} keeps messages for a collector that is away"
+    try:
+        kept = kept_for_the_absent(mqtt, clock)
+    except SourceError as error:
+        return f"{what} (could not be tried: {error})", None
+    tried = f"{what} (tried with {MESSAGES}; whether it keeps them through a crash of its own cannot be tried from here)"
+    if kept == MESSAGES:
+        return tried, None
+    told = f"it kept {kept} of {MESSAGES} and dropped the rest, while every sender was told that all is well"
+    return tried, f"{told}; set max_queued_messages 1000000 in its configuration"
+
+
 def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
     """Try everything that the garden file names: yields (what, None) or (what, its trouble in a sentence)."""
     try:
@@ -163,11 +215,14 @@ def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
         # A name of its own and no topics: the collector's session and its messages stay untouched.
         mqtt = replace(mqtt, client_id=f"{mqtt.client_id}-check", topics=())
     elif mqtt is not None:
+        yield f"embedded broker at port {mqtt.port}", _embedded_trouble(mqtt, clock)
         mqtt = None
     for source in _sources(garden, mqtt, clock):
         source.take(2.0)
         yield source.name, source.trouble
         source.close()
+        if mqtt is not None and source.can_acknowledge and source.trouble is None:
+            yield _kept_for_the_absent(mqtt, clock)
     for settings in garden.notify:
         yield f"phone {settings.url_env}", Phone(settings.url, settings.url_env).trouble
     if garden.weather is not None and garden.weather.file is not None:

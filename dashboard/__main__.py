@@ -9,6 +9,7 @@ import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -31,9 +32,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--garden", type=Path, required=True, metavar="FILE", help="the garden file")
     parser.add_argument("--host", default="127.0.0.1", help="the address to listen on (default: this computer only)")
     parser.add_argument("--port", type=int, default=8050, help="the port to listen on (default: 8050)")
+    parser.add_argument(
+        "--until-end-of-input", action="store_true", help="end when standard input ends, as it does with the process behind it"
+    )
     wanted = parser.parse_args(arguments)
     if not 0 < wanted.port < 65536:
         parser.error(f"--port {wanted.port}: want a number from 1 to 65535")
+    if wanted.until_end_of_input:
+        threading.Thread(target=_end_with_input, name="parent", daemon=True).start()
     try:
         serve(wanted.garden, wanted.host, wanted.port)
     except CooldepthError as error:
@@ -75,6 +81,13 @@ def listening(host: str, port: int) -> socket.socket:
         return socket.create_server(address[:2], family=family)
     except OSError as error:
         raise CooldepthError(_why_not(error, host, port)) from error
+
+
+def _end_with_input() -> None:
+    """Whoever holds the other end of the pipe is gone, or wants us gone."""
+    while os.read(sys.stdin.fileno(), 1024):
+        pass
+    os.kill(os.getpid(), signal.SIGTERM)
 
 
 def _stop(_signal: int, _frame: object) -> None:

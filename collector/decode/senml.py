@@ -61,6 +61,11 @@ _LABELS = len(_Record.__struct_fields__)
 _decoder = msgspec.json.Decoder(list[_Record])
 
 
+def is_name(text: str) -> bool:
+    """Whether a record may be called so (RFC 8428, section 4.5.1)."""
+    return len(text) <= _NAME_CHARACTERS_MAX and _NAME.fullmatch(text) is not None
+
+
 def decode(payload: bytes) -> tuple[Measurement, ...]:
     """Every measurement of a pack in which each record is a reading.
 
@@ -177,7 +182,7 @@ def _measurement(
     if value is UNSET or record.vs is not UNSET or record.vb is not UNSET or record.vd is not UNSET:
         raise DecodeError(_why_no_number(record, base_sum))
     name = base_name + record.n if record.n is not UNSET else base_name
-    if len(name) > _NAME_CHARACTERS_MAX or not _NAME.fullmatch(name):
+    if not is_name(name):
         raise DecodeError(_why_no_name(name))
     unit = record.u if record.u is not UNSET else base_unit
     if unit is not None and len(unit) > _UNIT_CHARACTERS_MAX:

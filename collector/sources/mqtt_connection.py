@@ -118,7 +118,7 @@ class Connection:
     def subscribe(self) -> None:
         """Ask for the topics of the garden file."""
         self.session_is_new = False
-        for topic in self._settings.topics:
+        for topic in self._settings.filters:
             self._subscribe(topic)
 
     def close(self) -> None:

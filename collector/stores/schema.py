@@ -171,6 +171,17 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "ALTER TABLE tally ADD COLUMN numbered INTEGER NOT NULL DEFAULT 0",
         "UPDATE tally SET numbered = (SELECT coalesce(max(number), 0) FROM arrival)",
     ),
+    (
+        # Flags to be put on readings in a series store elsewhere, or taken off (`put` 0), when it can be reached.
+        """CREATE TABLE queue_mark (
+            number INTEGER PRIMARY KEY,
+            probe TEXT NOT NULL,
+            from_ms INTEGER NOT NULL,
+            to_ms INTEGER NOT NULL,
+            flag INTEGER NOT NULL,
+            put INTEGER NOT NULL
+        ) STRICT""",
+    ),
 )
 
 _BUSY = {

@@ -10,25 +10,20 @@ from pathlib import Path
 
 import numpy as np
 
-from collector.model import UNBELIEVED_TIME, Batch, Flag, Reading, Refusal, Series, Unclaimed
+from collector.model import Batch, Flag, Reading, Refusal, Series, Unclaimed
 from collector.stores.aside import Numbers, first_arrival, forget_arrivals, put_aside
+from collector.stores.keys import FLAGS_KEPT, free_place_ms
 from collector.stores.schema import Reader, Writer
 
 _NEW_READING = "INSERT INTO reading (probe, measured_ms, value, raw, delay_ms, flags) VALUES (?, ?, ?, ?, ?, ?)"
-# The same number sent again keeps what the checks found when it first came: they knew its neighbours then. Its time is
-# believed once it was ever believed: our own clock may have been wrong one of the times.
 _PUT_READING = f"""
     {_NEW_READING} ON CONFLICT (probe, measured_ms) DO UPDATE
-    SET value = excluded.value, raw = excluded.raw, delay_ms = excluded.delay_ms,
-        flags = CASE WHEN value = excluded.value AND raw IS excluded.raw
-            THEN ((flags | excluded.flags) & ~{int(UNBELIEVED_TIME)}) | (flags & excluded.flags)
-            ELSE excluded.flags END"""
+    SET value = excluded.value, raw = excluded.raw, delay_ms = excluded.delay_ms, flags = {FLAGS_KEPT}"""
 _PUT_BESIDE = f"{_NEW_READING} ON CONFLICT DO NOTHING"
 _FROM_THERE_ON = """
-    SELECT measured_ms, value, raw, measured_ms + delay_ms, flags FROM reading WHERE probe = ? AND measured_ms >= ?
+    SELECT measured_ms, value, coalesce(raw, value), measured_ms + delay_ms, flags FROM reading
+    WHERE probe = ? AND measured_ms >= ?
     ORDER BY measured_ms"""
-# A reading with an unbelievable time that comes twice within this span was sent twice; later, its board started anew.
-SENT_TWICE_MS = 60_000
 
 _SPAN_TO_MARK = "WHERE probe = (SELECT number FROM probe WHERE id = ?2) AND measured_ms >= ?3 AND measured_ms < ?4"
 _MARK = f"UPDATE reading SET flags = flags | ?1 {_SPAN_TO_MARK}"
@@ -185,15 +180,16 @@ def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) ->
     """Write it where no other reading stands, in the first free millisecond from its own on."""
     if connection.execute(_PUT_BESIDE, _row(reading, probe, reading.measured_ms)).rowcount:
         return
-    free_ms = reading.measured_ms
-    for there_ms, value, raw, received_ms, flags in connection.execute(_FROM_THERE_ON, (probe, reading.measured_ms)):
-        if there_ms > free_ms:
-            break
-        same = value == reading.value and (value if raw is None else raw) == reading.raw and not reading.time_believed
-        if same and (not flags & UNBELIEVED_TIME or abs(received_ms - reading.received_ms) < SENT_TWICE_MS):
-            return
-        free_ms = there_ms + 1
-    connection.execute(_NEW_READING, _row(reading, probe, free_ms))
+    there = connection.execute(_FROM_THERE_ON, (probe, reading.measured_ms))
+    free_ms = free_place_ms(
+        reading,
+        (
+            Reading(reading.probe_id, measured_ms, value, raw, received_ms, Flag(flags))
+            for measured_ms, value, raw, received_ms, flags in there
+        ),
+    )
+    if free_ms is not None:
+        connection.execute(_NEW_READING, _row(reading, probe, free_ms))
 
 
 def _row(reading: Reading, probe: int, measured_ms: int) -> tuple[int, int, float, float | None, int, int]:

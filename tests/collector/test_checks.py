@@ -6,7 +6,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from collector.checks import DAY_MS, FUTURE_AFTER_MS, HOUR_MS, LONG_AGO_MS, MINUTE_MS, check, remember
+from collector.checks import (
+    DAY_MS,
+    FALLEN_BACK_MS,
+    FUTURE_AFTER_MS,
+    HOUR_MS,
+    LONG_AGO_MS,
+    MINUTE_MS,
+    check,
+    check_imported,
+    remember,
+)
 from collector.model import Flag, Probe, Reading
 from collector.units import UNIT_RULES, Quantity
 from tests.fakes import NOW_MS
@@ -135,12 +145,27 @@ def test_a_time_in_the_future_or_long_ago_is_flagged_and_not_remembered():
     for measured_ms, wanted in [
         (NOW_MS + FUTURE_AFTER_MS, Flag.NONE),
         (NOW_MS + FUTURE_AFTER_MS + 1, Flag.FUTURE),
-        (NOW_MS - LONG_AGO_MS, Flag.NONE),
-        (NOW_MS - LONG_AGO_MS - 1, Flag.LONG_AGO),
+        (NOW_MS - FALLEN_BACK_MS, Flag.NONE),
+        (NOW_MS - FALLEN_BACK_MS - 1, Flag.LONG_AGO),
     ]:
         after, flags = check(memory, SOIL, measured_ms, 18.5, NOW_MS)
         assert flags == wanted
         assert flags == Flag.NONE or after == memory
+
+
+def test_the_first_that_a_probe_says_may_be_a_season_old_and_no_older():
+    assert check(None, SOIL, NOW_MS - LONG_AGO_MS, 18.5, NOW_MS)[1] == Flag.NONE
+    assert check(None, SOIL, NOW_MS - LONG_AGO_MS - 1, 18.5, NOW_MS)[1] == Flag.LONG_AGO
+
+
+def test_a_row_of_a_table_may_be_of_any_year_and_stand_in_any_order():
+    memory, flags = check_imported(None, SOIL, 0, 18.0, NOW_MS)
+    assert flags == Flag.NONE
+    memory, flags = check_imported(memory, SOIL, NOW_MS, 18.0, NOW_MS)
+    assert flags == Flag.NONE
+    assert check_imported(memory, SOIL, 0, 18.0, NOW_MS) == (memory, Flag.NONE)
+    assert check_imported(memory, SOIL, NOW_MS + MINUTE_MS, 40.0, NOW_MS)[1] == Flag.JUMP
+    assert check_imported(memory, SOIL, NOW_MS + DAY_MS, 18.0, NOW_MS) == (memory, Flag.FUTURE)
 
 
 def test_a_probe_whose_last_reading_lies_in_the_future_starts_anew():

@@ -18,6 +18,7 @@ class ScriptedIntake:
         self.trouble, self.newest_measured_ms, self.ended = None, None, threading.Event()
         self.stop = None
         self.after_round = lambda: None
+        self.finished_within_s = []
 
     def step(self, _wait_s):
         if not self.rounds:
@@ -29,10 +30,8 @@ class ScriptedIntake:
         return settled
 
     def finish(self, within_s):
-        self.finished = True
-        return self.finishes
-
-    finished, finishes = False, True
+        self.finished_within_s.append(within_s)
+        return self.trouble is None
 
 
 class Wire:
@@ -118,6 +117,14 @@ def test_at_the_end_every_wire_is_let_go(run, caplog):
     assert wire.closed
     assert "cannot be asked to send again" in caplog.text
     assert "everything acknowledged is stored" in caplog.text
+
+
+def test_at_the_end_what_is_in_hand_is_stored_or_it_is_told_that_it_was_not(run, caplog):
+    with caplog.at_level(logging.INFO, logger="cooldepth"):
+        run([QUIET])
+        assert "stopped before all" not in caplog.text
+        run([(0, None, "the disk is full")])
+    assert "stopped before all that was read could be stored: the disk is full" in caplog.text
 
 
 def test_a_trouble_is_logged_once_when_it_comes_and_once_when_it_goes(run, caplog):

@@ -450,3 +450,28 @@ def test_a_weather_file_goes_with_the_source_file_and_with_no_other(weather):
     assert problems(f"{LEAST}[weather]\n{weather}") == [
         'weather: source "file" wants the key file, and no other source does; give both or neither'
     ]
+
+
+@pytest.mark.parametrize(
+    ("one", "other"), [("garden/#", "garden/+/x"), ("#", "a"), ("a/#", "a"), ("+/b", "a/+"), ("a/b", "a/b"), ("a/+/c", "a/b/#")]
+)
+def test_topic_filters_that_overlap_are_refused(one, other):
+    assert problems(f'{LEAST}[mqtt]\nhost = "127.0.0.1"\ntopics = ["{one}", "{other}"]') == [
+        f'mqtt.topics: "{one}" and "{other}" overlap, so the broker may send one message twice; keep the wider'
+    ]
+
+
+@pytest.mark.parametrize(("one", "other"), [("a/#", "b/#"), ("a/+", "a/+/c"), ("a", "a/+"), ("+/b", "a/c"), ("a", "ab")])
+def test_topic_filters_that_share_no_topic_are_taken(one, other):
+    assert parse(f'{LEAST}[mqtt]\nhost = "127.0.0.1"\ntopics = ["{one}", "{other}"]').mqtt.topics == (one, other)
+
+
+@pytest.mark.parametrize("address", ["a b", "é", "-bad", "name=x", "x" * 513])
+def test_an_address_that_nothing_could_send_is_refused(address):
+    (problem,) = problems(LEAST + f'[[bed.probe]]\nid = "p"\nquantity = "soil_temperature"\ndepth_cm = 5\naddress = "{address}"')
+    assert f'"{address[:80]}" can be no SenML name' in problem
+
+
+def test_a_client_id_that_no_packet_could_hold_is_refused():
+    (problem,) = problems(f'{LEAST}[mqtt]\nhost = "127.0.0.1"\ntopics = ["a"]\nclient_id = "{"x" * 70_000}"')
+    assert problem == "mqtt.client_id: 70000 characters; want at most 128"

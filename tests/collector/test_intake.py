@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from collector.checks import FUTURE_AFTER_MS
 from collector.decode import senml
 from collector.decode.lines import check_byte
 from collector.errors import DecodeError, StoreBusyError, StoreError
-from collector.intake import REFUSALS_OF_ONE_MESSAGE, Intake, Why
+from collector.intake import END_MS, REASONS_TOLD, Intake, Why
 from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, Flag, Probe, Reading
 from collector.units import Quantity
 from tests.fakes import NOW_MS, FakeClock, FakeReadingStore, FakeSource
@@ -138,8 +139,9 @@ def test_a_payload_over_the_limit_is_refused_by_its_head_and_true_length(line):
 
 def test_thousands_of_bad_records_do_not_keep_their_message_thousands_of_times(line):
     line.take_in(b"[" + b",".join([b'{"n":"stake:t12","vs":"x"}'] * 2000) + b"]")
-    assert len(line.store.refusals) == REFUSALS_OF_ONE_MESSAGE
-    assert line.store.refusals[-1].startswith("1991 more records of this message, the first: record 10 of 2000")
+    (told,) = line.store.refusals
+    assert told.count("is text") == REASONS_TOLD
+    assert told.endswith("; and 1990 more records")
     assert line.intake.counts.refused[Why.NO_READING] == 2000
 
 
@@ -276,7 +278,7 @@ def test_a_refused_message_sent_again_is_not_refused_twice(line):
     line.take_in(b"nonsense", mixed, again=True)
     assert len(line.store.refusals) == 2
     assert len(times_ms(line)) == 1
-    assert line.intake.counts.refused.total() == 4, "all that came is counted"
+    assert (line.intake.counts.messages, line.intake.counts.again) == (4, 2), "all that came is counted"
 
 
 def test_a_timeless_message_sent_again_that_was_never_stored_comes_now(line):
@@ -317,6 +319,154 @@ def test_a_clock_that_was_set_back_does_not_drag_arrivals_along():
     assert times_ms(line) == [NOW_MS]
 
 
+def test_more_than_300_000_waiting_messages_with_no_time_stay_apart():
+    last = Reading("t12", NOW_MS + 999_999, 18.0, 18.0, NOW_MS + 999_999)  # a million came in this very second
+    line = Line({"t12": last})
+    line.take_in(TIMELESS)
+    assert times_ms(line) == [NOW_MS + 1_000_000]
+
+
+def test_numbers_of_a_new_session_are_no_longer_taken_for_those_of_the_old_one(line):
+    line.take_in(TIMELESS)
+    line.store.forget_arrivals()
+    line.clock.pass_s(3600)
+    line.take_in(TIMELESS, again=True)
+    assert len(times_ms(line)) == 2
+
+
+def test_all_numbered_messages_are_counted_in_the_commit(line):
+    line.take_in(TIMELESS, b'[{"n":"stake:t12","u":"Cel","t":1776067100,"v":18}]', b"nonsense")
+    assert line.store.batches[0].numbered == 3
+
+
+# ---------------------------------------------------------------- clocks
+
+
+def at(*moments_s):
+    return [b'[{"n":"stake:t12","u":"Cel","t":%d,"v":%d}]' % (moment_s, 10 + number) for number, moment_s in enumerate(moments_s)]
+
+
+def flags(line):
+    return [one.flags for batch in line.store.batches for one in (*batch.readings, *batch.beside)]
+
+
+@pytest.mark.parametrize("moment_s", [1_000_000_000, 1_640_995_200, 4_070_908_800])  # 2001, 2022, 2099
+def test_a_time_that_can_hardly_be_is_flagged_and_the_reading_replaces_nothing(line, moment_s):
+    line.take_in(*at(moment_s, moment_s))
+    (batch,) = line.store.batches
+    assert batch.readings == ()
+    assert [one.value for one in batch.beside] == [10, 11]
+    assert all(one.flags & (Flag.FUTURE | Flag.LONG_AGO) for one in batch.beside)
+    assert [one.message_id for one in batch.arrivals] == [1, 2], "sent again, it is the one that it was"
+
+
+def test_a_clock_that_falls_back_a_year_is_flagged(line):
+    now_s = NOW_MS // 1000
+    line.take_in(*at(now_s - 60, now_s - 365 * 86_400, now_s))
+    assert flags(line) == [Flag.NONE, Flag.NONE, Flag.LONG_AGO]  # those beside come last
+
+
+def test_readings_kept_back_for_weeks_by_their_board_are_not_flagged(line):
+    now_s = NOW_MS // 1000
+    line.take_in(*at(now_s, now_s - 60 * 86_400, now_s - 59 * 86_400))
+    assert flags(line) == [Flag.NONE] * 3
+
+
+def test_the_hour_that_daylight_saving_repeats_is_two_hours():
+    # Europe/Lisbon, 2026-10-25: 01:30 comes twice, at 00:30Z and 01:30Z. Inside there is only UTC.
+    line = Line()
+    line.clock.at_ms = 1_792_893_600_000  # 2026-10-25T02:00:00Z
+    line.take_in(*at(1_792_888_200, 1_792_891_800))
+    assert times_ms(line) == [1_792_888_200_000, 1_792_891_800_000]
+    assert flags(line) == [Flag.NONE] * 2
+
+
+def test_what_came_while_our_clock_ran_ahead_is_marked_when_it_is_set_and_checks_go_on():
+    line = Line()
+    true_ms = line.clock.at_ms
+    line.clock.at_ms = 4_070_908_800_000  # 2099
+    line.take_in(TIMELESS)
+    line.clock.at_ms = true_ms
+    line.store._latest = {"t12": Reading("t12", true_ms - 1000, 18.0, 18.0, true_ms - 1000)}  # what the mark leaves
+    line.take_in(b'[{"n":"stake:t12","u":"Cel","v":45}]')
+    assert line.store.marks == [("t12", true_ms + FUTURE_AFTER_MS + 1, END_MS, Flag.FUTURE, True)]
+    (late,) = line.store.batches[-1].beside
+    assert (late.measured_ms, late.flags) == (true_ms, Flag.JUMP)
+
+
+def test_a_store_whose_newest_reading_is_of_the_future_is_put_right_at_the_start():
+    line = Line({"t12": Reading("t12", NOW_MS + 86_400_000, 18.0, 18.0, NOW_MS + 86_400_000)})
+    line.take_in(TIMELESS)
+    assert [mark[0] for mark in line.store.marks] == ["t12"]
+
+
+def test_what_seemed_to_be_of_the_future_is_believed_when_our_clock_was_behind_and_is_set():
+    line = Line()
+    true_ms = line.clock.at_ms
+    line.clock.at_ms = true_ms - 3 * 3_600_000
+    line.take_in(*at(true_ms // 1000))
+    assert flags(line) == [Flag.FUTURE]
+    line.clock.at_ms = true_ms
+    line.take_in(*at(true_ms // 1000))
+    ((probe, from_ms, to_ms, flag, on),) = line.store.marks
+    assert (probe, flag, on) == ("t12", Flag.FUTURE, False)
+    assert from_ms <= true_ms < to_ms
+    assert line.store.batches[-1].readings[0].flags == Flag.NONE
+
+
+def test_a_store_too_busy_to_be_put_right_is_asked_again(line):
+    line.take_in(TIMELESS)
+    mark, busy = line.store.mark, [StoreBusyError("locked")]
+
+    def busy_once(*what, on):
+        if busy:
+            raise busy.pop()
+        mark(*what, on=on)
+
+    line.store.mark = busy_once
+    line.clock.at_ms -= 86_400_000
+    assert line.take_in(TIMELESS) == 0
+    line.clock.pass_s(2)
+    assert line.intake.step(0.1) == 1
+    assert len(line.store.marks) == 1
+
+
+# ---------------------------------------------------------------- the end
+
+
+def wire_line():
+    line = Line()
+    line.source.can_acknowledge = False
+    return line
+
+
+def test_at_the_end_all_that_a_wire_said_is_stored():
+    line = wire_line()
+    for _ in range(3):
+        line.source.say(TIMELESS)
+    assert line.intake.finish(10)
+    assert len(times_ms(line)) == 3
+
+
+def test_at_the_end_a_busy_store_is_waited_for_so_long_and_no_longer():
+    line = wire_line()
+    line.source.say(TIMELESS)
+    line.store.fail = [StoreBusyError("locked")] * 8
+    assert line.intake.finish(20)
+    assert len(times_ms(line)) == 1
+    line.source.say(TIMELESS)
+    line.store.fail = [StoreBusyError("locked")] * 100
+    before_s = line.clock.at_s
+    assert not line.intake.finish(10)
+    assert line.clock.at_s - before_s == pytest.approx(10, abs=1.1)
+
+
+def test_at_the_end_a_broker_is_asked_for_nothing_more(line):
+    line.source.say(TIMELESS)
+    assert line.intake.finish(10)
+    assert line.source.takes == 0
+
+
 # ---------------------------------------------------------------- nothing vanishes
 
 RECORDS = st.sampled_from(
@@ -349,6 +499,6 @@ def test_every_record_of_every_message_is_counted_once_and_every_message_acknowl
     assert counts.messages == len(payloads) == len(line.source.acknowledged)
     assert counts.readings + counts.unclaimed + counts.refused.total() == expected
     if batch:
-        assert (counts.readings, counts.unclaimed) == (len(batch.readings), len(batch.unclaimed))
+        assert (counts.readings, counts.unclaimed) == (len(batch.readings) + len(batch.beside), len(batch.unclaimed))
         assert len(batch.refusals) <= counts.refused.total()
         assert bool(batch.refusals) == bool(counts.refused.total())

@@ -174,3 +174,22 @@ def test_a_wire_with_noise_gives_readings_and_refusals_and_loses_neither(device,
     until(lambda: intake.step(0.05) is not None and intake.counts.messages == 5)
     assert len(store.readings) == 2
     assert len(store.refusals) == 3
+
+
+def test_at_the_end_what_the_kernel_still_holds_is_read_and_may_be_taken(device, open_source):
+    source = open_source()
+    source.take(0.1)
+    lines = b"".join(b'{"n":%d}\n' % number for number in range(100))
+    device.say(lines)  # far less than a kernel holds, and the reader may not have seen it yet
+    source.close()
+    said = [envelope.payload for envelope in source.take(0)]
+    assert b"\n".join([*said, b""]) == lines
+
+
+def test_a_file_that_is_no_serial_port_is_told(tmp_path):
+    plain = tmp_path / "notes.txt"
+    plain.write_text("not a port")
+    source = SerialSource(SerialSettings(str(plain)), SystemClock())
+    source.take(0.1)
+    assert source.trouble == f"{plain} is no serial port; set `port` in the garden file to the device, as /dev/ttyUSB0"
+    source.close()

@@ -36,7 +36,8 @@ def main(garden_file: str, moment: str) -> None:
     garden = wiring.read_garden(Path(garden_file))
     assert garden.mqtt is not None
     clock = SystemClock()
-    intake = Intake([MqttSource(garden.mqtt, clock)], DeadlyStore(garden.store_path, moment), garden.probes, clock)
+    store = DeadlyStore(garden.store_path, moment)
+    intake = Intake([MqttSource(garden.mqtt, clock, store.forget_arrivals)], store, garden.probes, clock)
     while True:
         intake.step(0.2)
 

@@ -18,7 +18,7 @@ import pytest
 from collector.clock import SystemClock
 from collector.model import MqttSettings
 from collector.sources.mqtt import MqttSource
-from tests.real.mosquitto import Mosquitto, missing, publish, wait_until
+from tests.real.mosquitto import publish, wait_until
 
 pytestmark = pytest.mark.broker
 
@@ -65,11 +65,20 @@ TIMELESS = 2000
 class Collector:
     """`cooldepth collect` in a process of its own."""
 
-    def __init__(self, garden: Path) -> None:
+    def __init__(self, garden: Path, *before: str) -> None:
+        """`before` is a command that runs another one, with its arguments."""
         self._log = (garden.parent / "collector.log").open("ab")
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "collector", "collect", "--garden", str(garden)], stdout=self._log, stderr=self._log
-        )
+        call = [*before, sys.executable, "-m", "collector", "collect", "--garden", str(garden)]
+        self._process = subprocess.Popen(call, stdout=self._log, stderr=self._log)
+
+    @property
+    def pid(self) -> int:
+        return self._process.pid
+
+    def resident_mb(self) -> float:
+        """What it holds in memory now [MB]; 0 when it is gone."""
+        status = Path(f"/proc/{self.pid}/status").read_text()
+        return next((int(line.split()[1]) / 1024 for line in status.splitlines() if line.startswith("VmRSS")), 0.0)
 
     def kill(self) -> None:
         """No goodbye at all."""
@@ -80,7 +89,11 @@ class Collector:
 
     def _end(self, how: signal.Signals) -> int:
         os.kill(self._process.pid, how)
-        code = self._process.wait(timeout=20)
+        return self.ended()
+
+    def ended(self) -> int:
+        """Its status, once it has ended by itself."""
+        code = self._process.wait(timeout=30)
         self._log.close()
         return code
 
@@ -88,6 +101,8 @@ class Collector:
 def stored(database: Path) -> int:
     """How many readings are on disk now."""
     with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as reader:
+        if not reader.execute("SELECT 1 FROM sqlite_schema WHERE name = 'reading'").fetchone():
+            return 0  # its file is there, and its tables are to come
         (count,) = reader.execute("SELECT count(*) FROM reading").fetchone()
     return int(count)
 
@@ -100,15 +115,6 @@ def exported(garden: Path) -> list[dict[str, str]]:
         check=True,
     )
     return list(csv.DictReader(told.stdout.splitlines()))
-
-
-@pytest.fixture
-def broker(tmp_path):
-    why = missing()
-    if why:
-        pytest.skip(why)
-    with Mosquitto(tmp_path) as mosquitto:
-        yield mosquitto
 
 
 def messages(timed: int, timeless: int):

@@ -107,6 +107,20 @@ class Mosquitto:
         return log.read_text() if log.exists() else "no log"
 
 
+def wait_for_listener(port: int, topic: str, seconds: float = 20.0) -> None:
+    """Wait until somebody listens to this topic, by saying something there: MQTT 5, section 3.4.2.1, reason 0x10."""
+    client = paho.Client(CallbackAPIVersion.VERSION2, protocol=paho.MQTTv5)
+    heard: list[bool] = []
+    client.on_publish = lambda _client, _data, _mid, reason, _properties: heard.append(reason.value != 0x10)
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    try:
+        wait_until(lambda: client.publish(topic, b"is anybody there", qos=1).wait_for_publish(5) or any(heard), seconds)
+    finally:
+        client.disconnect()
+        client.loop_stop()
+
+
 def publish(
     port: int, messages: Iterable[tuple[str, bytes]], *, retain: bool = False, protocol: MQTTProtocolVersion = paho.MQTTv5
 ) -> None:

@@ -1,0 +1,118 @@
+"""What is kept beside the readings in SQLite, whatever the series store: refused, unclaimed, when messages came.
+
+All of it is written and asked inside what the caller has open.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+
+from collector.model import Batch, Refusal, Unclaimed
+
+# A message id is 16 bits wide (MQTT 5, section 2.2.1) and most brokers count it up, so a number comes again for a new
+# message after 65,535 others. An arrival is kept for half as many messages: long enough to know again what a broker
+# sends again, after a crash of its own too, and forgotten well before its number stands for another message.
+ARRIVALS_KEPT = 32_768
+
+_PUT_UNCLAIMED = """
+    INSERT INTO unclaimed (stranger, measured_ms, value, unit, received_ms, source) VALUES (?, ?, ?, ?, ?, ?)
+    ON CONFLICT (stranger, measured_ms) DO UPDATE
+    SET value = excluded.value, unit = excluded.unit, received_ms = excluded.received_ms, source = excluded.source"""
+
+
+class Numbers:
+    """The short numbers that stand for ids in a table's keys; a number once given stays."""
+
+    def __init__(self, table: str) -> None:
+        self._table = table
+        self._known: dict[str, int] = {}
+
+    def of(self, connection: sqlite3.Connection, ids: set[str]) -> dict[str, int]:
+        """The number of each id, new ones given in the open transaction."""
+        numbers = {}
+        for id_ in ids:
+            number = self._known.get(id_)
+            if number is None:
+                text = storable(id_)
+                connection.execute(f"INSERT INTO {self._table} (id) VALUES (?) ON CONFLICT DO NOTHING", (text,))
+                (number,) = connection.execute(f"SELECT number FROM {self._table} WHERE id = ?", (text,)).fetchone()
+            numbers[id_] = number
+        return numbers
+
+    def keep(self, numbers: Mapping[str, int]) -> None:
+        """These are committed."""
+        self._known.update(numbers)
+
+
+def put_aside(connection: sqlite3.Connection, batch: Batch) -> None:
+    """All of the batch but its readings, and when the last of those came."""
+    _put_unclaimed(connection, batch.unclaimed)
+    put_refusals(connection, batch.refusals)
+    _put_arrivals(connection, batch)
+    if batch.last_received_ms is not None:
+        connection.execute("UPDATE tally SET last_received_ms = ?", (batch.last_received_ms,))
+
+
+def first_arrival(connection: sqlite3.Connection, source: str, message_id: int, digest: bytes) -> int | None:
+    """When this very message first came [ms], if it was committed and may be sent again; else None."""
+    found = connection.execute(
+        "SELECT received_ms FROM arrival WHERE source = ? AND message_id = ? AND digest = ?",
+        (storable(source), message_id, digest),
+    ).fetchone()
+    return None if found is None else int(found[0])
+
+
+def forget_arrivals(connection: sqlite3.Connection) -> None:
+    """The broker numbers its messages anew."""
+    connection.execute("DELETE FROM arrival")
+
+
+def put_refusals(connection: sqlite3.Connection, refusals: Sequence[Refusal]) -> None:
+    """Refusals, counted as they are written."""
+    if not refusals:
+        return
+    connection.executemany(
+        "INSERT INTO refusal (received_ms, source, reason, payload, size) VALUES (?, ?, ?, ?, ?)",
+        [(one.received_ms, storable(one.source), storable(one.reason), one.payload, one.size) for one in refusals],
+    )
+    connection.execute("UPDATE tally SET refused = refused + ?", (len(refusals),))
+
+
+def _put_unclaimed(connection: sqlite3.Connection, unclaimed: Sequence[Unclaimed]) -> None:
+    strangers = Numbers("stranger").of(connection, {one.address for one in unclaimed})
+    connection.executemany(
+        _PUT_UNCLAIMED,
+        [
+            (
+                strangers[one.address],
+                one.measured_ms,
+                one.value,
+                one.unit and storable(one.unit),
+                one.received_ms,
+                storable(one.source),
+            )
+            for one in unclaimed
+        ],
+    )
+
+
+def _put_arrivals(connection: sqlite3.Connection, batch: Batch) -> None:
+    count = max(batch.numbered, len(batch.arrivals))
+    if not count:
+        return
+    # An arrival is known by how many numbered messages were settled before it, those with a time of their own too.
+    (settled,) = connection.execute("UPDATE tally SET numbered = numbered + ? RETURNING numbered", (count,)).fetchone()
+    connection.executemany(
+        "INSERT OR REPLACE INTO arrival (number, source, message_id, digest, received_ms) VALUES (?, ?, ?, ?, ?)",
+        [
+            (number, storable(one.source), one.message_id, one.digest, one.received_ms)
+            for number, one in enumerate(batch.arrivals, start=settled - count + 1)
+        ],
+    )
+    connection.execute("DELETE FROM arrival WHERE number <= ?", (settled - ARRIVALS_KEPT,))
+
+
+def storable(text: str) -> str:
+    """The text with half characters, which no UTF-8 can hold, escaped: strangers send them, and they must not block the line."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
