@@ -323,15 +323,14 @@ def version_of(connection: sqlite3.Connection, path: Path) -> int:
 
 
 def _migrate(connection: sqlite3.Connection, path: Path) -> None:
-    for number, statements in enumerate(MIGRATIONS, start=1):
-        with transaction(connection):
-            # Asked again inside: another process may have come first.
-            if version_of(connection, path) >= number:
-                continue
+    # All in one, so that no reader ever meets a version between two; and asked again inside, as another process may have
+    # come first.
+    with transaction(connection):
+        for statements in MIGRATIONS[version_of(connection, path) :]:
             for statement in statements:
                 connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {number}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

@@ -4,6 +4,7 @@ import sqlite3
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 
 import pytest
 
@@ -124,6 +125,28 @@ def test_an_older_file_is_brought_up_to_date_by_a_writer_and_waited_for_by_a_rea
     SqliteReadingStore(path).close()
     assert pragma(path, "user_version") == len(newer)
     assert SqliteReadings(path).latest() == {}
+
+
+def test_no_reader_ever_meets_a_version_between_the_old_and_the_new(tmp_path, monkeypatch):
+    path = tmp_path / "garden.db"
+    with monkeypatch.context() as patched:
+        patched.setattr(schema, "MIGRATIONS", schema.MIGRATIONS[:1])
+        SqliteReadingStore(path).close()
+    other = sqlite3.connect(path)
+    met = set()
+
+    @contextmanager
+    def watched(connection):
+        with transaction(connection):
+            yield
+            met.add(other.execute("PRAGMA user_version").fetchone()[0])
+        met.add(other.execute("PRAGMA user_version").fetchone()[0])
+
+    transaction = schema.transaction
+    monkeypatch.setattr(schema, "transaction", watched)
+    schema.open_writer(path).close()
+    other.close()
+    assert met == {1, len(schema.MIGRATIONS)}
 
 
 def test_a_migration_that_fails_leaves_the_older_file_whole(tmp_path, monkeypatch):
