@@ -41,7 +41,8 @@ contracts: $(STAMP) ## who may import whom
 skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data sets, see DEVELOPERS.md; some minutes)
 	@$(BIN)/python -m tests.bench.skill
 
-bench: $(STAMP) ## how fast the soil is worked out: a season beside SciPy's solvers, a week ahead for fifty beds (about a minute)
+bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside SciPy's solvers, a week ahead for fifty beds (some minutes)
+	@$(BIN)/python -m tests.bench.intake_speed
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
 
 torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, a million mutated payloads (some minutes)

@@ -16,6 +16,7 @@ import numpy as np
 from collector.errors import DecodeError, QuestionError
 from collector.model import Bed, Garden, Probe
 from collector.ports import Readings, WeatherSource
+from collector.soil.forecast.doubt import Doubt
 from collector.soil.forecast.inputs import (
     AIR_C,
     HOUR_MS,
@@ -65,16 +66,18 @@ class Forecaster:
     def ahead(self, bed_id: str, depth_m: float, now_ms: int, hours: int, weather: Weather | None = None) -> Forecast:
         """Temperature at a depth [m] of a bed at each of the next full hours; weather rows after `now_ms` count as forecast.
 
-        Without a weather table the garden's own probes serve. Raises QuestionError for an unknown bed, a depth outside
+        A weather table is taken at its word. Without one the garden's own probes serve and the public source, where there is
+        one, whose forecast may be off, as the band then says. Raises QuestionError for an unknown bed, a depth outside
         the soil column, a bed that has not spoken lately, and `hours` outside 1 to 168.
         """
         bed = self._garden.bed(bed_id)
         if bed is None:
             known = ", ".join(bed.id for bed in self._garden.beds)
             raise QuestionError(f"bed {bed_id!r} is not in the garden file; want one of: {known}")
+        doubt = Doubt() if weather is None else None
         weather = weather or self.weather(bed, now_ms)
         try:
-            return forecast(fit(self.records(bed, now_ms), weather, self.site, depth_m, now_ms), weather, hours)
+            return forecast(fit(self.records(bed, now_ms), weather, self.site, depth_m, now_ms), weather, hours, doubt)
         except ValueError as error:
             raise QuestionError(f"no forecast for bed {bed.id} at {time_text(now_ms)}: {error}") from None
 

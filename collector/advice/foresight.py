@@ -21,6 +21,7 @@ from collector.soil.crop_coefficient import GARLIC_KC, GARLIC_KCB, mulched_coeff
 from collector.soil.demand import reference_by_air_mm
 from collector.soil.diffusivity import harmonic_diffusivity_m2_s
 from collector.soil.exposure import exposure_of
+from collector.soil.forecast.doubt import Doubt
 from collector.soil.forecast.inputs import AIR_C, DAY_H, HOUR_MS, RAIN_MM, Record, Site, Weather, hourly_means, hours_of
 from collector.soil.forecast.model import LONGEST_H, Forecast, fit, forecast
 from collector.soil.ground import Ground
@@ -76,7 +77,7 @@ def temperature_ahead(
     why_not = "this bed has no thermometer and no planting"
     for depth_m in sorted({one.depth_m for one in records} | ({cloves_m} if cloves_m is not None else set())):
         try:
-            found[depth_m] = forecast(fit(records, weather, site, depth_m, now_ms), weather, LONGEST_H)
+            found[depth_m] = forecast(fit(records, weather, site, depth_m, now_ms), weather, LONGEST_H, Doubt())
         except ValueError as error:
             why_not = str(error)
     if not found:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from collector.soil.arrays import within
+
 
 @dataclass(frozen=True, slots=True)
 class Material:
@@ -59,6 +61,10 @@ def cover_conductivity_w_m_k(material: Material, wind_m_s: float) -> float:
         material: what it is made of [a value of MATERIALS].
         wind_m_s: wind at 2 m [m/s].
 
+    Raises:
+        ValueError: a wind below 0.
+
     Source: van Donk & Tollner 2000, Apparent thermal conductivity of mulch materials exposed to forced convection (range).
     """
+    within("wind_m_s", wind_m_s, 0.0, 100.0, "m/s")
     return min(material.still_w_m_k + material.rise_per_m_s * wind_m_s, 0.6)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from collector.soil.arrays import Array
+from collector.soil.arrays import Array, within
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +91,12 @@ def mulched_initial_coefficient(kc_initial: float, cover: float) -> float:
         kc_initial: the coefficient without mulch [ratio].
         cover: share of the surface that the mulch effectively covers, 0 to 1 [ratio].
 
+    Raises:
+        ValueError: a cover outside 0 to 1.
+
     Source: Allen et al. 1998, FAO-56, pp. 195-198: evaporation falls by 5 % for each 10 % covered.
     """
+    within("cover", cover, 0.0, 1.0, "ratio")
     return kc_initial * (1.0 - 0.5 * cover)
 
 
@@ -104,6 +108,10 @@ def mulched_coefficient(kc: float, kcb: float, cover: float) -> float:
         kcb: its basal part, transpiration from a dry surface [ratio].
         cover: share of the surface that the mulch effectively covers, 0 to 1 [ratio].
 
+    Raises:
+        ValueError: a cover outside 0 to 1.
+
     Source: Allen et al. 1998, FAO-56, pp. 195-198: evaporation falls by 5 % for each 10 % covered.
     """
+    within("cover", cover, 0.0, 1.0, "ratio")
     return kc - 0.5 * cover * (kc - kcb)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from collector.soil.arrays import Floats
+from collector.soil.arrays import Floats, within
 from collector.soil.constants import LATENT_HEAT_MJ_KG
 
 
@@ -14,8 +14,12 @@ def atmospheric_pressure_kpa(elevation_m: float) -> float:
     Args:
         elevation_m: height above sea level [m].
 
+    Raises:
+        ValueError: an elevation outside -500 to 9000 m.
+
     Source: Allen et al. 1998, FAO-56, eq. 7.
     """
+    within("elevation_m", elevation_m, -500.0, 9000.0, "m")
     return float(101.3 * ((293.0 - 0.0065 * elevation_m) / 293.0) ** 5.26)
 
 
@@ -25,8 +29,12 @@ def psychrometric_constant_kpa_k(pressure_kpa: float) -> float:
     Args:
         pressure_kpa: pressure of the air [kPa].
 
+    Raises:
+        ValueError: a pressure below 0.
+
     Source: Allen et al. 1998, FAO-56, eq. 8.
     """
+    within("pressure_kpa", pressure_kpa, 0.0, np.inf, "kPa")
     return 0.665e-3 * pressure_kpa
 
 
@@ -36,8 +44,12 @@ def saturation_vapour_pressure_kpa(air_c: Floats) -> Floats:
     Args:
         air_c: air temperature, trusted from -40 to 60 [°C].
 
+    Raises:
+        ValueError: a temperature beyond 100 °C to either side.
+
     Source: Allen et al. 1998, FAO-56, eq. 11.
     """
+    within("air_c", air_c, -100.0, 100.0, "°C")
     pressure_kpa: Floats = 0.6108 * np.exp(17.27 * air_c / (air_c + 237.3))
     return pressure_kpa
 
@@ -48,6 +60,9 @@ def mean_saturation_vapour_pressure_kpa(highest_c: Floats, lowest_c: Floats) -> 
     Args:
         highest_c: highest air temperature of the day [°C].
         lowest_c: lowest air temperature of the day [°C].
+
+    Raises:
+        ValueError: a temperature beyond 100 °C to either side.
 
     Source: Allen et al. 1998, FAO-56, eq. 12.
     """
@@ -60,6 +75,9 @@ def saturation_slope_kpa_k(air_c: Floats) -> Floats:
     Args:
         air_c: air temperature, trusted from -40 to 60 [°C].
 
+    Raises:
+        ValueError: a temperature beyond 100 °C to either side.
+
     Source: Allen et al. 1998, FAO-56, eq. 13.
     """
     slope: Floats = 4098.0 * saturation_vapour_pressure_kpa(air_c) / (air_c + 237.3) ** 2
@@ -71,6 +89,9 @@ def vapour_pressure_by_dew_point_kpa(dew_point_c: Floats) -> Floats:
 
     Args:
         dew_point_c: dew point; where it is not known, the night's lowest temperature stands in for it [°C].
+
+    Raises:
+        ValueError: a temperature beyond 100 °C to either side.
 
     Source: Allen et al. 1998, FAO-56, eq. 14 and 48.
     """
@@ -86,8 +107,12 @@ def vapour_pressure_by_wet_bulb_kpa(dry_c: Floats, wet_c: Floats, pressure_kpa: 
         pressure_kpa: pressure of the air [kPa].
         coefficient_per_k: of the instrument: 0.000662 aspirated, 0.000800 in natural draught, 0.001200 indoors [1/K].
 
+    Raises:
+        ValueError: a wet bulb above the dry one.
+
     Source: Allen et al. 1998, FAO-56, eq. 15 and 16.
     """
+    within("dry_c less wet_c", dry_c - wet_c, 0.0, np.inf, "K")
     return saturation_vapour_pressure_kpa(wet_c) - coefficient_per_k * pressure_kpa * (dry_c - wet_c)
 
 
@@ -100,8 +125,15 @@ def vapour_pressure_by_humidity_kpa(highest_c: Floats, lowest_c: Floats, highest
         highest_pct: highest relative humidity of the day [%].
         lowest_pct: lowest relative humidity of the day [%].
 
+    Raises:
+        ValueError: a humidity outside 0 to 100 %, or a highest value below the lowest.
+
     Source: Allen et al. 1998, FAO-56, eq. 17.
     """
+    within("highest_c less lowest_c", highest_c - lowest_c, 0.0, np.inf, "K")
+    within("lowest_pct", lowest_pct, 0.0, 100.0, "%")
+    within("highest_pct", highest_pct, 0.0, 100.0, "%")
+    within("highest_pct less lowest_pct", highest_pct - lowest_pct, 0.0, 100.0, "%")
     at_night_kpa = saturation_vapour_pressure_kpa(lowest_c) * highest_pct / 100.0
     at_noon_kpa = saturation_vapour_pressure_kpa(highest_c) * lowest_pct / 100.0
     return (at_night_kpa + at_noon_kpa) / 2.0
@@ -115,8 +147,12 @@ def vapour_pressure_by_mean_humidity_kpa(highest_c: Floats, lowest_c: Floats, me
         lowest_c: lowest air temperature of the day [°C].
         mean_pct: mean relative humidity of the day [%].
 
+    Raises:
+        ValueError: a humidity outside 0 to 100 %.
+
     Source: Allen et al. 1998, FAO-56, eq. 19.
     """
+    within("mean_pct", mean_pct, 0.0, 100.0, "%")
     return mean_pct / 100.0 * mean_saturation_vapour_pressure_kpa(highest_c, lowest_c)
 
 
@@ -127,8 +163,14 @@ def wind_at_2m_m_s(wind_m_s: Floats, height_m: float) -> Floats:
         wind_m_s: wind at the height of the instrument [m/s].
         height_m: that height above a short grass, more than 0.1 [m].
 
+    Raises:
+        ValueError: a wind below 0, or a height up to 0.1 m.
+
     Source: Allen et al. 1998, FAO-56, eq. 47.
     """
+    within("wind_m_s", wind_m_s, 0.0, np.inf, "m/s")
+    if height_m <= 0.1:
+        raise ValueError(f"height_m is {height_m}; want more than 0.1 [m]")
     wind_2m_m_s: Floats = wind_m_s * 4.87 / np.log(67.8 * height_m - 5.42)
     return wind_2m_m_s
 
@@ -146,8 +188,13 @@ def penman_monteith_mm_d(
         vapour_kpa: actual vapour pressure [kPa].
         elevation_m: height above sea level [m].
 
+    Raises:
+        ValueError: a wind or vapour pressure below 0, or an elevation outside -500 to 9000 m.
+
     Source: Allen et al. 1998, FAO-56, eq. 6.
     """
+    within("wind_2m_m_s", wind_2m_m_s, 0.0, np.inf, "m/s")
+    within("vapour_kpa", vapour_kpa, 0.0, np.inf, "kPa")
     return _penman_monteith_mm(900.0, available_mj_m2_d, air_c, wind_2m_m_s, saturation_kpa - vapour_kpa, elevation_m)
 
 
@@ -163,8 +210,13 @@ def penman_monteith_mm_h(
         vapour_kpa: actual vapour pressure [kPa].
         elevation_m: height above sea level [m].
 
+    Raises:
+        ValueError: a wind or vapour pressure below 0, or an elevation outside -500 to 9000 m.
+
     Source: Allen et al. 1998, FAO-56, eq. 53.
     """
+    within("wind_2m_m_s", wind_2m_m_s, 0.0, np.inf, "m/s")
+    within("vapour_kpa", vapour_kpa, 0.0, np.inf, "kPa")
     deficit_kpa = saturation_vapour_pressure_kpa(air_c) - vapour_kpa
     return _penman_monteith_mm(37.0, available_mj_m2_h, air_c, wind_2m_m_s, deficit_kpa, elevation_m)
 
@@ -218,15 +270,20 @@ def soil_heat_between_months_mj_m2_d(month_after_c: Floats, month_before_c: Floa
 
 
 def hargreaves_mm_d(extraterrestrial_mj_m2_d: Floats, highest_c: Floats, lowest_c: Floats) -> Floats:
-    """Reference evapotranspiration of a day, ETo [mm/d], where only temperature is known.
+    """Reference evapotranspiration of a day, ETo [mm/d], where only temperature is known; nothing below -17.8 °C.
 
     Args:
         extraterrestrial_mj_m2_d: radiation above the atmosphere, Ra [MJ m⁻² d⁻¹].
         highest_c: highest air temperature of the day [°C].
         lowest_c: lowest air temperature of the day [°C].
 
+    Raises:
+        ValueError: a highest temperature below the lowest.
+
     Source: Allen et al. 1998, FAO-56, eq. 52, with Ra turned into mm/d by 0.408 (eq. 20).
     """
+    within("highest_c less lowest_c", highest_c - lowest_c, 0.0, np.inf, "K")
     mean_c = (highest_c + lowest_c) / 2.0
-    amount_mm_d: Floats = 0.0023 * (mean_c + 17.8) * np.sqrt(highest_c - lowest_c) * 0.408 * extraterrestrial_mj_m2_d
-    return amount_mm_d
+    amount_mm_d = 0.0023 * (mean_c + 17.8) * np.sqrt(highest_c - lowest_c) * 0.408 * extraterrestrial_mj_m2_d
+    not_less: Floats = np.maximum(amount_mm_d, 0.0)
+    return not_less

@@ -120,10 +120,14 @@ def seen_at(column: Column, depths_m: Array) -> Array:
     """
     if not depths_m.size or not ((depths_m >= 0.0) & (depths_m <= COLUMN_M)).all():
         raise ValueError(f"depths are {depths_m.tolist()} m; want one or more, each 0 to {COLUMN_M} below the soil surface")
-    soil = np.flatnonzero(column.depth_m > 0.0)
+    first = int(np.argmax(column.depth_m > 0.0))
+    middles_m = column.depth_m[first:]
+    above = np.clip(np.searchsorted(middles_m, depths_m) - 1, 0, middles_m.size - 2)
+    # above the first middle and below the last one, that one holds
+    share = np.clip((depths_m - middles_m[above]) / (middles_m[above + 1] - middles_m[above]), 0.0, 1.0)
     seen = np.zeros((depths_m.size, column.depth_m.size))
-    for cell, unit in zip(soil, np.eye(soil.size), strict=True):
-        seen[:, cell] = np.interp(depths_m, column.depth_m[soil], unit)
+    rows = np.arange(depths_m.size)
+    seen[rows, first + above], seen[rows, first + above + 1] = 1.0 - share, share
     return seen
 
 

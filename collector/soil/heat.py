@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from collector.soil.arrays import Array, Floats
+from collector.soil.arrays import Array, Floats, within
 from collector.soil.constants import KELVIN_OF_ZERO_CELSIUS, STEFAN_BOLTZMANN_W_M2_K4
 
 # A thinner cover holds no air to speak of, and a cell of it next to one of soil would make the equations stiff for nothing.
@@ -115,8 +115,13 @@ def cells_in_cover(cover_m: float, finest_m: float = 0.01) -> int:
         cover_m: thickness of the cover [m].
         finest_m: half the thickness that a cover cell has at most [m].
 
+    Raises:
+        ValueError: a cover thinner than nothing, or no number.
+
     Source: common practice, no source.
     """
+    if not 0.0 <= cover_m < np.inf:
+        raise ValueError(f"cover_m is {cover_m}; want 0 or more [m]")
     return max(2, int(np.ceil(cover_m / (2.0 * finest_m)))) if cover_m >= THINNEST_M else 0
 
 
@@ -165,8 +170,7 @@ def surface_conductance_w_m2_k(air_c: Floats, wind_m_s: Floats) -> Floats:
 
     Source: wind by 5.7 + 3.8 u, Jürges 1924 (from memory); long-wave made linear at air temperature.
     """
-    if np.any(np.less(wind_m_s, 0)):
-        raise ValueError(f"wind_m_s is {wind_m_s}; want 0 or more")
+    within("wind_m_s", wind_m_s, 0.0, 100.0, "m/s")
     return 5.7 + 3.8 * wind_m_s + 4.0 * STEFAN_BOLTZMANN_W_M2_K4 * (air_c + KELVIN_OF_ZERO_CELSIUS) ** 3
 
 
@@ -189,6 +193,7 @@ def surface_gain_w_m2(
     """
     if not 0 <= shade <= 1:
         raise ValueError(f"shade is {shade}; want 0 to 1")
+    within("albedo", albedo, 0.0, 1.0, "ratio")
     return (1.0 - shade) * ((1.0 - albedo) * sun_w_m2 - longwave_loss_w_m2) - evaporation_w_m2
 
 

@@ -86,7 +86,7 @@ def follow_c(
 ) -> Array:
     """Temperatures of the cells at the ends of s steps [°C], s by n; exact where the ends go as they are said to.
 
-    NaN in the start makes everything NaN, NaN in a course the whole of it; no steps give no rows.
+    NaN in the start makes everything NaN, NaN in a course all from that step on; no steps give no rows.
 
     Args:
         modes: of a column of n cells [Modes].

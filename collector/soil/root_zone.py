@@ -59,8 +59,13 @@ def pass_step(zone: RootZone, depletion_mm: float, demand_mm: float, gain_mm: fl
         step_d: length of the step, up to one day [d].
         p: share of TAW that is taken without stress, below 1 [ratio].
 
+    Raises:
+        ValueError: a demand or gain below 0, a step of no length, or as `stress_coefficient`.
+
     Source: Allen et al. 1998, FAO-56, eq. 84-86, ch. 8; drainage over days in place of eq. 88 at once.
     """
+    if demand_mm < 0.0 or gain_mm < 0.0 or not step_d > 0.0:
+        raise ValueError(f"demand {demand_mm} mm, gain {gain_mm} mm, step {step_d} d: want 0 or more, and a step above 0")
     taw_mm = zone.taw_mm
     start_mm = max(depletion_mm - gain_mm, -1000.0 * SURPLUS_M3_M3 * zone.root_depth_m)
     if start_mm < 0.0:

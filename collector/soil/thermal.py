@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from collector.soil.arrays import Floats
+from collector.soil.arrays import Floats, within
 
 # Density of soil minerals [kg/m³]: 2650 is quartz and the usual mean (from memory).
 PARTICLE_DENSITY_KG_M3 = 2650.0
@@ -20,8 +20,12 @@ def porosity_m3_m3(bulk_density_kg_m3: float) -> float:
     Args:
         bulk_density_kg_m3: mass of dry soil in its volume, up to 2650 [kg/m³].
 
+    Raises:
+        ValueError: a density outside that range.
+
     Source: by definition, with a particle density of 2650 kg/m³ (from memory).
     """
+    within("bulk_density_kg_m3", bulk_density_kg_m3, 0.0, PARTICLE_DENSITY_KG_M3, "kg/m³")
     return 1.0 - bulk_density_kg_m3 / PARTICLE_DENSITY_KG_M3
 
 
@@ -33,8 +37,14 @@ def heat_capacity_j_m3_k(water_m3_m3: Floats, bulk_density_kg_m3: float, organic
         bulk_density_kg_m3: mass of dry mineral soil in its volume [kg/m³].
         organic_m3_m3: volume ratio of organic matter [m³/m³].
 
+    Raises:
+        ValueError: water or organic matter outside 0 to 1, or a density beyond that of the minerals.
+
     Source: de Vries 1963, as used by Campbell 1985: 1.92, 2.51 and 4.18 MJ m⁻³ K⁻¹ of minerals, organic matter and water.
     """
+    within("bulk_density_kg_m3", bulk_density_kg_m3, 0.0, PARTICLE_DENSITY_KG_M3, "kg/m³")
+    within("water_m3_m3", water_m3_m3, 0.0, 1.0, "m³/m³")
+    within("organic_m3_m3", organic_m3_m3, 0.0, 1.0, "m³/m³")
     minerals_m3_m3 = bulk_density_kg_m3 / PARTICLE_DENSITY_KG_M3
     return 1.92e6 * minerals_m3_m3 + 2.51e6 * organic_m3_m3 + 4.18e6 * water_m3_m3
 
@@ -48,10 +58,12 @@ def campbell_conductivity_w_m_k(water_m3_m3: Floats, bulk_density_kg_m3: float, 
         clay_fraction: mass of clay in that of the soil, above 0 up to 1 [kg/kg].
 
     Raises:
-        ValueError: a clay fraction outside that range.
+        ValueError: water outside 0 to 1, a density beyond that of the minerals, or a clay fraction outside that range.
 
     Source: Campbell 1985, Soil Physics with BASIC, ch. 4, coefficients for mineral soils.
     """
+    within("bulk_density_kg_m3", bulk_density_kg_m3, 0.0, PARTICLE_DENSITY_KG_M3, "kg/m³")
+    within("water_m3_m3", water_m3_m3, 0.0, 1.0, "m³/m³")
     if not 0 < clay_fraction <= 1:
         raise ValueError(f"clay_fraction is {clay_fraction}; want above 0, up to 1 [kg/kg]")
     density = bulk_density_kg_m3 / 1000.0
@@ -72,8 +84,14 @@ def johansen_conductivity_w_m_k(water_m3_m3: Floats, bulk_density_kg_m3: float, 
         quartz_fraction: quartz in the solids, 0 to 1 [ratio].
         coarse: whether the soil is sandy [yes or no].
 
+    Raises:
+        ValueError: water or quartz outside 0 to 1, or a density beyond that of the minerals.
+
     Source: Johansen 1975, dry and saturated soil by density and quartz; the Kersten number of coarse soil from memory.
     """
+    within("bulk_density_kg_m3", bulk_density_kg_m3, 0.0, PARTICLE_DENSITY_KG_M3, "kg/m³")
+    within("water_m3_m3", water_m3_m3, 0.0, 1.0, "m³/m³")
+    within("quartz_fraction", quartz_fraction, 0.0, 1.0, "ratio")
     pores_m3_m3 = porosity_m3_m3(bulk_density_kg_m3)
     dry = (0.135 * bulk_density_kg_m3 + 64.7) / (2700.0 - 0.947 * bulk_density_kg_m3)
     other_minerals = 2.0 if quartz_fraction > 0.2 else 3.0
@@ -94,7 +112,12 @@ def damping_depth_m(diffusivity_m2_s: Floats, period_s: float) -> Floats:
         diffusivity_m2_s: conductivity over heat capacity [m²/s].
         period_s: period of the wave, a day or a year [s].
 
+    Raises:
+        ValueError: a diffusivity or period below 0.
+
     Source: the damped wave of uniform ground, Carslaw & Jaeger 1959, Conduction of Heat in Solids (from memory).
     """
+    within("diffusivity_m2_s", diffusivity_m2_s, 0.0, np.inf, "m²/s")
+    within("period_s", period_s, 0.0, np.inf, "s")
     depth_m: Floats = np.sqrt(diffusivity_m2_s * period_s / np.pi)
     return depth_m

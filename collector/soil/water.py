@@ -6,9 +6,11 @@ downward: 0 is full, TAW is as dry as roots can make it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+from collector.soil.arrays import within
 from collector.soil.profile import Profile
 
 # Allen et al. 1998, FAO-56, Table 22, p. 163: p of garlic at ETc = 5 mm/d.
@@ -46,8 +48,13 @@ def readily_available_mm(taw_mm: float, p: float) -> float:
         taw_mm: total available water [mm].
         p: share of it that is taken without stress [ratio].
 
+    Raises:
+        ValueError: a share outside 0 to 1, or water below 0.
+
     Source: Allen et al. 1998, FAO-56, eq. 83, ch. 8.
     """
+    within("p", p, 0.0, 1.0, "ratio")
+    within("taw_mm", taw_mm, 0.0, math.inf, "mm")
     return p * taw_mm
 
 
@@ -58,8 +65,13 @@ def stress_free_fraction(p_table: float, etc_mm_d: float) -> float:
         p_table: the tabled value, for a demand of 5 mm/d [ratio].
         etc_mm_d: crop evapotranspiration without stress [mm/d].
 
+    Raises:
+        ValueError: a share outside 0 to 1, or a demand below 0.
+
     Source: Allen et al. 1998, FAO-56, Table 22, p. 163, its note: p + 0.04 (5 - ETc), limited to 0.1 and 0.8.
     """
+    within("p_table", p_table, 0.0, 1.0, "ratio")
+    within("etc_mm_d", etc_mm_d, 0.0, math.inf, "mm/d")
     return min(max(p_table + 0.04 * (5.0 - etc_mm_d), _P_LOWEST), _P_HIGHEST)
 
 
@@ -71,9 +83,17 @@ def stress_coefficient(depletion_mm: float, taw_mm: float, p: float) -> float:
         taw_mm: total available water [mm].
         p: share of it that is taken without stress, below 1 [ratio].
 
+    Raises:
+        ValueError: a share outside 0 to below 1, or no available water.
+
     Source: Allen et al. 1998, FAO-56, eq. 84, ch. 8.
     """
-    if depletion_mm <= readily_available_mm(taw_mm, p):
+    within("p", p, 0.0, 0.999, "ratio")
+    if not taw_mm > 0.0:
+        raise ValueError(f"taw_mm is {taw_mm}; want more than 0")
+    if math.isnan(depletion_mm + p):  # which no comparison below would notice
+        return math.nan
+    if depletion_mm <= p * taw_mm:
         return 1.0
     return max(0.0, (taw_mm - depletion_mm) / ((1.0 - p) * taw_mm))
 
@@ -138,8 +158,16 @@ def balance_day(depletion_mm: float, taw_mm: float, p: float, etc_mm: float, rai
         rain_mm: rain that reached the soil [mm].
         irrigation_mm: net irrigation [mm].
 
+    Raises:
+        ValueError: an amount below 0 or NaN, as of `stress_coefficient`.
+
     Source: Allen et al. 1998, FAO-56, eq. 84-86 and 88, ch. 8; order of the day as in Example 38, pp. 172-173.
     """
+    if not all(amount_mm >= 0.0 for amount_mm in (depletion_mm, etc_mm, rain_mm, irrigation_mm)):
+        raise ValueError(
+            f"depletion {depletion_mm}, demand {etc_mm}, rain {rain_mm} and irrigation {irrigation_mm} mm: want 0 or more; "
+            "a balance cannot go on over a day that is not known"
+        )
     gain_mm = rain_mm + irrigation_mm
     percolation_mm = max(0.0, gain_mm - depletion_mm)
     start_mm = max(0.0, depletion_mm - gain_mm)
@@ -157,10 +185,12 @@ def refill_litres(depletion_mm: float, area_m2: float, efficiency: float = 1.0) 
         efficiency: share of the water brought that stays in the root zone, above 0 up to 1 [ratio].
 
     Raises:
-        ValueError: an efficiency outside that range.
+        ValueError: a depletion or area below 0, or an efficiency outside that range.
 
     Source: by definition 1 mm over 1 m² is 1 L.
     """
+    within("depletion_mm", depletion_mm, 0.0, math.inf, "mm")
+    within("area_m2", area_m2, 0.0, math.inf, "m²")
     if not 0 < efficiency <= 1:
         raise ValueError(f"efficiency is {efficiency}; want above 0, up to 1")
     return depletion_mm * area_m2 / efficiency
@@ -174,10 +204,11 @@ def watering_minutes(litres: float, hose_l_min: float) -> float:
         hose_l_min: flow of the hose, above 0 [L/min].
 
     Raises:
-        ValueError: a flow of zero or less.
+        ValueError: litres below 0, or a flow of zero or less.
 
     Source: by definition, volume over flow.
     """
+    within("litres", litres, 0.0, math.inf, "L")
     if not hose_l_min > 0:
         raise ValueError(f"hose_l_min is {hose_l_min}; want more than 0")
     return litres / hose_l_min

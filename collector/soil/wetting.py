@@ -165,7 +165,7 @@ def flow(found: Sequence[Answer], root_depth_m: float, field_capacity_m3_m3: flo
     Args:
         found: what the depths answered so far, shallowest first [m³/m³ and ms].
         root_depth_m: depth of the root zone, above 0 [m].
-        field_capacity_m3_m3: water that the soil holds against gravity [m³/m³].
+        field_capacity_m3_m3: water that the soil holds against gravity; NaN is not known, and no probe counts as full [m³/m³].
 
     Raises:
         ValueError: a root depth of zero or less.

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from collector.soil.arrays import Array
+from collector.soil.forecast.doubt import Doubt
 from collector.soil.forecast.inputs import (
     AIR_C,
     DAY_H,
@@ -47,9 +48,6 @@ class Measured:
     def time_ms(self) -> Times:
         return np.asarray(self.weather.time_ms)
 
-    def records(self, depths_m: Sequence[float]) -> list[Record]:
-        return [Record(depth_m, self.time_ms, self.soil_c[depth_m]) for depth_m in depths_m]
-
     def noons(self, year: int, every_days: int = 1) -> Iterator[int]:
         """Rows of 12 UTC from April to September, as far as a week is left."""
         first, end = (int(dt.datetime(year, month, 1, 12, tzinfo=dt.UTC).timestamp() * 1000) for month in (4, 10))
@@ -81,17 +79,33 @@ class Score:
         return float(np.nanmean(self.inside[:, : DAY_H * days]))
 
 
-def score(measured: Measured, rows: Sequence[int], depth_m: float, probes_m: Sequence[float], weather: bool = True) -> Score:
-    """Forecasts for a depth from these rows, by these thermometers; observed weather is given as the forecast, or none."""
+def score(
+    measured: Measured,
+    rows: Sequence[int],
+    depth_m: float,
+    probes_m: Sequence[float],
+    weather: bool = True,
+    *,
+    days: int | None = None,
+    doubt: Doubt | None = None,
+) -> Score:
+    """Forecasts for a depth from these rows, by these thermometers; observed weather is given as the forecast, or none.
+
+    With `days`, the readings began only so long before each forecast. With `doubt`, the weather ahead is disturbed by errors
+    of that size, and the forecast is told so.
+    """
     table = measured.weather if weather else Weather()
-    target_c, records = measured.soil_c[depth_m], measured.records(probes_m)
+    target_c = measured.soil_c[depth_m]
     found: list[list[Array]] = []
     for row in rows:
+        since = slice(0 if days is None else max(0, row - DAY_H * days), row + 1)
+        records = [Record(probe_m, measured.time_ms[since], measured.soil_c[probe_m][since]) for probe_m in probes_m]
         try:
             fitted = fit(records, table, measured.site, depth_m, int(measured.time_ms[row]))
         except ValueError:  # a gap in the record: nothing can be told from here
             continue
-        ahead = forecast(fitted, table, LONGEST_H)
+        coming = table if doubt is None else disturbed(table, row, doubt)
+        ahead = forecast(fitted, coming, LONGEST_H, doubt)
         true_c = target_c[row + 1 : row + 1 + LONGEST_H]
         past_c = target_c[row - 71 : row + 1].reshape(3, DAY_H)
         known = np.isfinite(past_c)
@@ -100,6 +114,20 @@ def score(measured: Measured, rows: Sequence[int], depth_m: float, probes_m: Seq
         naive = [np.resize(day_c, LONGEST_H) - true_c for day_c in (past_c[-1], mean_c)]
         found.append([ahead.mean_c - true_c, *naive, inside])
     return Score(*(np.stack(part) for part in zip(*found, strict=True)))
+
+
+def disturbed(weather: Weather, row: int, doubt: Doubt) -> Weather:
+    """The weather after a row as a forecast might have had it: a wandering, growing error of air, one of sun for each day."""
+    chance = np.random.default_rng(row)
+    sd_k = np.interp(np.arange(1, LONGEST_H + 1), (12, 156), (doubt.air_first_day_k, doubt.air_seventh_day_k))
+    keep, off = np.exp(-1.0 / DAY_H), chance.normal()
+    air_c, sun = weather.columns[AIR_C].copy(), weather.columns[SUN_W_M2].copy()
+    share = np.repeat(np.maximum(1.0 + doubt.sun_share * chance.normal(size=LONGEST_H // DAY_H), 0.0), DAY_H)
+    for hour in range(LONGEST_H):
+        off = keep * off + np.sqrt(1.0 - keep**2) * chance.normal()
+        air_c[row + 1 + hour] += sd_k[hour] * off
+        sun[row + 1 + hour] *= share[hour]
+    return Weather(weather.time_ms, {**weather.columns, AIR_C: air_c, SUN_W_M2: sun})
 
 
 def bondville() -> Measured:

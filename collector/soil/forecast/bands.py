@@ -14,8 +14,14 @@ _ALIKE_H = 12
 _FIRST_LEADS_H = (2, 6)  # the first hours are surer than their day
 # An error counts 1/e as much after so long. Common practice, no source.
 _MEMORY_H = 20 * 24.0
-# So many past forecasts are worth as much as the guess made before there were any. Common practice, no source.
+# So many independent errors are worth as much as the guess made before there were any. Common practice, no source.
 _FIRST_FEW = 2.0
+# That guess, for a day ahead, as a share of the change from one day to the next; it grows as a random walk does. And of how
+# many errors one past forecast is worth: with the weather known, what is left comes and goes within hours; without it,
+# a spell of weather is one error for all days that it lasts. Chosen so that the band of a young record holds on measured
+# soils (see the tests).
+_GUESS_BY_WEATHER, _GUESS_BY_CLOCK = 0.6, 1.5
+_ERRORS_A_FORECAST, _SPELL_H = 4.0, 72.0
 # Half a step of a DS18B20 at its coarsest setting of 9 bit, 0.5 °C (Maxim DS18B20 data sheet, p. 4, Table 2, from memory).
 LEAST_HALF_BAND_K = 0.25
 
@@ -33,15 +39,17 @@ def daily_change_k(temperature_c: Array) -> float:
     return float(np.sqrt((change_k**2).mean())) if change_k.size >= DAY_H else 2.0
 
 
-def half_widths_k(errors_k: Array, origins: NDArray[np.int64], daily_change_k: float) -> Array:
+def half_widths_k(errors_k: Array, origins: NDArray[np.int64], daily_change_k: float, *, by_weather: bool) -> Array:
     """Half the width of the 80 % band at each lead [K], h values that never fall with the lead.
 
     Args:
         errors_k: of past forecasts, o by h, NaN is not known [K].
         origins: rows of their origins, ascending, the last is now, o values [index].
         daily_change_k: root mean square change from one day to the next [K].
+        by_weather: whether the forecasts knew the weather ahead [yes or no].
 
-    Source: weighted empirical quantile of the absolute errors; widened for a short record, common practice, no source.
+    Source: weighted empirical quantile of the absolute errors, at the rank of split conformal prediction, (n + 1) 80 % of n,
+    Vovk et al. 2005 (from memory); widened for a short record, common practice, no source.
     """
     hours = errors_k.shape[1]
     fresh = np.exp(-(origins[-1] - origins) / _MEMORY_H)
@@ -53,11 +61,13 @@ def half_widths_k(errors_k: Array, origins: NDArray[np.int64], daily_change_k: f
         told = np.isfinite(alike)
         weight = np.where(told, fresh[:, None], 0.0)
         of_origin = weight.sum(axis=1)
-        count = of_origin.sum() ** 2 / max(float((of_origin**2).sum()), 1e-12)
-        own_k = _quantile(alike[told], weight[told], SHARE_INSIDE) if told.any() else 0.0
-        # before there is a record: as wrong as one who says that tomorrow is like today
-        guess_k = 1.28 * daily_change_k * min(1.0 + anchor / 72.0, 2.5) / 1.5
-        doubt = (_FIRST_FEW / (count + _FIRST_FEW)) ** 2
+        forecasts = of_origin.sum() ** 2 / max(float((of_origin**2).sum()), 1e-12)
+        errors = forecasts * (_ERRORS_A_FORECAST if by_weather else 1.0 / (1.0 + anchor / _SPELL_H))
+        share = SHARE_INSIDE * (errors + 1.0) / max(errors, 1e-12)
+        own_k = _quantile(alike[told], weight[told], share) if told.any() else 0.0
+        first_day_k = 1.28 * daily_change_k * (_GUESS_BY_WEATHER if by_weather else _GUESS_BY_CLOCK)
+        guess_k = first_day_k * np.sqrt(anchor / DAY_H)
+        doubt = (_FIRST_FEW / (errors + _FIRST_FEW)) ** 2
         widths.append(np.sqrt((1.0 - doubt) * own_k**2 + doubt * guess_k**2))
     lead = np.arange(1, hours + 1)
     widths_k: Array = np.maximum.accumulate(np.maximum(np.interp(lead, anchors, widths), LEAST_HALF_BAND_K))

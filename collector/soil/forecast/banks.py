@@ -47,8 +47,12 @@ def filter_bank(drives: Array, origins: Sequence[int], hours: int) -> Bank:
         origins: rows after which forecasts begin, o of them [index].
         hours: how far they reach [h].
 
+    Raises:
+        ValueError: drives with gaps or none at all, or an origin outside them.
+
     Source: textbook first-order lag, exact for hourly means.
     """
+    _check(drives, origins)
     m = drives.shape[1]
     keep = np.exp(-1.0 / np.array(FILTERS_H))
     state = np.repeat(drives[:_WARM_UP_H].mean(axis=0)[None], keep.size, axis=0)
@@ -73,10 +77,11 @@ def heat_bank(drives: Array, origins: Sequence[int], hours: int, depth_m: float)
         depth_m: depth below the soil surface, within the column [m].
 
     Raises:
-        ValueError: a depth outside the column.
+        ValueError: a depth outside the column, drives with gaps or none at all, or an origin outside them.
 
     Source: Fourier's law in finite volumes, `collector.soil.heat`.
     """
+    _check(drives, origins)
     m = drives.shape[1]
     steps = [_hour_of_column(*pair) for pair in COLUMNS]
     state_step, surface_step = np.array([step[0] for step in steps]), np.array([step[1] for step in steps])
@@ -105,6 +110,13 @@ def heat_bank(drives: Array, origins: Sequence[int], hours: int, depth_m: float)
         free.transpose(1, 3, 0, 2).reshape(-1, len(origins), hours),
         response.reshape(-1, m, hours),
     )
+
+
+def _check(drives: Array, origins: Sequence[int]) -> None:
+    if drives.ndim != 2 or not drives.size or not np.isfinite(drives).all():
+        raise ValueError(f"drives have shape {drives.shape}; want hours by drives, one or more of each, none of them NaN")
+    if not all(0 <= origin < drives.shape[0] for origin in origins):
+        raise ValueError(f"origins {list(origins)} are not all rows of the {drives.shape[0]} hours of drives")
 
 
 def _hour_of_column(diffusivity_m2_s: float, surface_per_m: float) -> tuple[Array, Array, Array]:

@@ -25,6 +25,7 @@ from collector.soil.forecast.inputs import (
     Times,
     Weather,
     hourly_means,
+    hours_in_a_row,
 )
 from collector.soil.radiation import (
     clear_sky_mj_m2,
@@ -101,8 +102,12 @@ def past_weather(weather: Weather, grid_ms: Times, site: Site) -> HourlyWeather:
         grid_ms: full hours, n of them, one after the other [ms since 1970 UTC].
         site: where the bed is [Site].
 
+    Raises:
+        ValueError: a grid of no hours, or of others than one after the other.
+
     Source: straight lines over short gaps, the same hour of the days beside over long ones; common practice, no source.
     """
+    hours_in_a_row(grid_ms)
     columns = {}
     past = np.asarray(weather.time_ms) <= grid_ms[-1]
     hourly = {
@@ -136,8 +141,12 @@ def weather_ahead(weather: Weather, past: HourlyWeather, ahead_ms: Times, site: 
         ahead_ms: the full hours ahead that follow that past, h of them [ms since 1970 UTC].
         site: where the bed is [Site].
 
+    Raises:
+        ValueError: a grid of no hours, or of others than one after the other.
+
     Source: mean of the last days at that hour, sun by the range of air temperature; common practice, no source.
     """
+    hours_in_a_row(ahead_ms)
     columns, known = {}, np.zeros(ahead_ms.size)
     times_ms = np.asarray(weather.time_ms)
     near = (times_ms > ahead_ms[0] - DAY_MS) & (times_ms <= ahead_ms[-1] + DAY_MS)
@@ -163,8 +172,13 @@ def climate_of(before: Array, hours: int) -> Array:
         before: hourly values without gaps up to now, n of them, a day or more [any unit].
         hours: how many hours ahead [h].
 
+    Raises:
+        ValueError: less than a day of values.
+
     Source: mean of the last five days; common practice, no source.
     """
+    if before.size < DAY_H:
+        raise ValueError(f"{before.size} hours of weather; want a day of them at least")
     days = max(1, min(CLIMATE_DAYS, before.size // DAY_H))
     day = before[-days * DAY_H :].reshape(days, DAY_H).mean(axis=0)
     return np.resize(day, hours)
@@ -195,6 +209,20 @@ def drives_of(weather: HourlyWeather, clear_sun: Array) -> Array:
         vapour_kpa = saturation_kpa * np.clip(columns[HUMIDITY_PCT], 0.0, 100.0) / 100.0
         drives += [saturation_kpa - vapour_kpa, vapour_kpa]
     return np.column_stack(drives)
+
+
+def expected_of(drives: int) -> Array:
+    """How much of each drive a soil shows before anything is learned of it [ratio], m values: of air and felt temperature.
+
+    Args:
+        drives: how many there are, m; the clock alone, or those of `drives_of` [count].
+
+    Source: a surface between sun and shade, that warms with the air by nine tenths; common practice, no source.
+    """
+    share = np.zeros(drives)
+    if drives > 1:
+        share[[0, 2]] = 0.5, 0.4
+    return share
 
 
 def fill_across_days(values: Array) -> Array:

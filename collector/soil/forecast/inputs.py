@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.soil.arrays import Array
+from collector.soil.arrays import Array, within
 
 HOUR_MS = 3_600_000
 DAY_H = 24
@@ -28,28 +28,73 @@ QUANTITIES = (AIR_C, SUN_W_M2, HUMIDITY_PCT, WIND_M_S, RAIN_MM)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Record:
-    """What one thermometer said: depth [m], times [ms since 1970 UTC] and temperatures [°C], two arrays of one length."""
+    """What one thermometer said: depth [m], times [ms since 1970 UTC] and temperatures [°C], two arrays of one length.
+
+    Raises ValueError for arrays of two lengths and for a depth that is no number of 0 or more.
+    """
 
     depth_m: float
     time_ms: Times
     temperature_c: Array
 
+    def __post_init__(self) -> None:
+        if len(self.time_ms) != len(self.temperature_c) or not 0.0 <= self.depth_m < np.inf:
+            raise ValueError(
+                f"thermometer at {self.depth_m} m with {len(self.time_ms)} times and {len(self.temperature_c)} temperatures; "
+                "want a depth of 0 or more and as many of the one as of the other"
+            )
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weather:
-    """Weather in steps: the end of each step [ms since 1970 UTC] and by column the mean over it, arrays of one length."""
+    """Weather in steps: the end of each step [ms since 1970 UTC] and by column the mean over it, arrays of one length.
+
+    Raises ValueError for a column of another length.
+    """
 
     time_ms: Times = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     columns: Mapping[str, Array] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        for name, values in self.columns.items():
+            if len(values) != len(self.time_ms):
+                raise ValueError(f"weather column {name} has {len(values)} values, time_ms {len(self.time_ms)}; want as many")
+
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Where the bed is: latitude and longitude [°], north and east positive, and height above the sea [m]."""
+    """Where the bed is: latitude and longitude [°], north and east positive, and height above the sea [m].
+
+    Raises ValueError for a place that is not on the earth.
+    """
 
     latitude_deg: float
     longitude_deg: float
     elevation_m: float
+
+    def __post_init__(self) -> None:
+        if not np.isfinite([self.latitude_deg, self.longitude_deg, self.elevation_m]).all():
+            raise ValueError(
+                f"latitude {self.latitude_deg}, longitude {self.longitude_deg}, elevation {self.elevation_m}: want numbers"
+            )
+        within("latitude_deg", self.latitude_deg, -90.0, 90.0, "°")
+        within("longitude_deg", self.longitude_deg, -360.0, 360.0, "°")
+        within("elevation_m", self.elevation_m, -500.0, 9000.0, "m")
+
+
+def hours_in_a_row(grid_ms: Times) -> None:
+    """Refuses a grid that is not made of hours one after the other [ms].
+
+    Args:
+        grid_ms: the grid [ms since 1970 UTC].
+
+    Raises:
+        ValueError: a grid of no hours, or of others than one after the other.
+
+    Source: by definition.
+    """
+    if not grid_ms.size or (np.diff(grid_ms) != HOUR_MS).any():
+        raise ValueError(f"grid_ms of {grid_ms.size} times; want one hour or more, each {HOUR_MS} ms after the one before")
 
 
 def hours_of(time_ms: Sequence[int] | Times, value: Array, grid_ms: Times) -> Array:
@@ -63,8 +108,12 @@ def hours_of(time_ms: Sequence[int] | Times, value: Array, grid_ms: Times) -> Ar
         value: the readings, k values, NaN is none [any unit].
         grid_ms: full hours, n of them, one after the other [ms since 1970 UTC].
 
+    Raises:
+        ValueError: a grid of no hours, or of others than one after the other.
+
     Source: triangular kernel; common practice, no source.
     """
+    hours_in_a_row(grid_ms)
     times = np.asarray(time_ms, dtype=np.int64)
     known = np.isfinite(value)
     place = (times[known] - grid_ms[0]) / HOUR_MS
@@ -90,8 +139,12 @@ def hourly_means(time_ms: Sequence[int] | Times, value: Array, grid_ms: Times) -
         value: means over the steps, k values, NaN is none [any unit].
         grid_ms: full hours, n of them, one after the other [ms since 1970 UTC].
 
+    Raises:
+        ValueError: a grid of no hours, or of others than one after the other.
+
     Source: by definition of the mean.
     """
+    hours_in_a_row(grid_ms)
     known = np.isfinite(value)
     ends, first = np.unique(np.asarray(time_ms, dtype=np.int64)[known][::-1], return_index=True)
     if ends.size == 0:

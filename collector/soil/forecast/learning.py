@@ -2,7 +2,8 @@
 
 The readings are fitted by ridge regression that forgets, with errors that last: an error of the
 fit fades with a time constant, and only what is new in it counts as information. What is left of
-the error at the origin fades in the same way in the forecast.
+the error at the origin fades in the same way in the forecast. Where there is little to learn from yet,
+the features count for what was expected of them.
 """
 
 from __future__ import annotations
@@ -13,20 +14,32 @@ import numpy as np
 
 from collector.soil.arrays import Array
 from collector.soil.forecast.banks import Bank
+from collector.soil.forecast.inputs import DAY_H
 from collector.soil.forecast.lines import Lines
 
-# Weight of a reading falls to 1/e over so many days: soil dries, canopies grow. Common practice, no source.
-MEMORY_D = 8.0
-# How an error of the fit lasts [h]: a member for each. Common practice, no source.
+# Weight of a reading falls to 1/e over so many days, a member for each: a soil that dries or a canopy that grows is followed
+# by the long memory, one that was mown or watered by the short one. Common practice, no source.
+MEMORIES_D = (3.0, 12.0)
+# How an error of the fit lasts [h], a member for each. Common practice, no source.
 FADES_H = (6.0, 24.0, 200.0)
-# Ridge as a share of the features' own mean square, and the fewest readings that say anything. Common practice, no source.
+# Ridge as a share of the features' own mean square once the memory is full, more before; and the fewest readings that say
+# anything, and the least [d] that their weights count for in that. Common practice, no source.
 _STIFFNESS = 0.003
 _LEAST_READINGS = 24
+_LEAST_DAYS = 0.5
 # The error at the origin is the mean of so many last readings.
 _LAST_READINGS = 3
 
 
-def learned(bank: Bank, target_c: Array, trust: Array, origins: Sequence[int], fade_h: float) -> Lines:
+def learned(
+    bank: Bank,
+    target_c: Array,
+    trust: Array,
+    origins: Sequence[int],
+    fade_h: float,
+    memory_d: float,
+    expected: Array,
+) -> Lines:
     """Forecasts of the target [°C] that each origin's past has taught, those with too little past NaN.
 
     Only what lies at or before an origin goes into its forecast, but for the scale of the features.
@@ -37,6 +50,8 @@ def learned(bank: Bank, target_c: Array, trust: Array, origins: Sequence[int], f
         trust: weight of each hour, n values from 0 to 1 [ratio].
         origins: rows after which the forecasts of the bank begin, ascending [index].
         fade_h: time constant in which an error of the fit fades [h].
+        memory_d: time constant in which a reading is forgotten [d].
+        expected: how much of each feature the soil shows before anything is learned, p values [K per unit of the feature].
 
     Source: generalised least squares with first-order autoregressive errors and exponential forgetting; textbook statistics.
     """
@@ -56,21 +71,25 @@ def learned(bank: Bank, target_c: Array, trust: Array, origins: Sequence[int], f
     # the longer the gap, the more of the error is new; the weight of a gap of one hour is 1
     weight = trust[at[1:]] * (1.0 - np.exp(-2.0 / fade_h)) / (1.0 - lasts**2)
     p = bank.features.shape[1]
-    squares, products = np.zeros((p + 1, p + 1)), np.zeros(p + 1)
+    squares, products, days = np.zeros((p + 1, p + 1)), np.zeros(p + 1), 0.0
+    before_readings = np.append(expected * scale, 0.0)
+    memory_h = DAY_H * memory_d
     first, before = 0, origins[0]
     fading = np.exp(-np.arange(1, hours + 1) / fade_h)
     for place, origin in enumerate(origins):
         end = max(int(np.searchsorted(at[1:], origin, side="right")), first)
-        kept = np.exp(-(origin - before) / (24.0 * MEMORY_D))
-        recent = weight[first:end] * np.exp(-(origin - at[1:][first:end]) / (24.0 * MEMORY_D))
+        kept = np.exp(-(origin - before) / memory_h)
+        recent = weight[first:end] * np.exp(-(origin - at[1:][first:end]) / memory_h)
         squares = kept * squares + (new[first:end] * recent[:, None]).T @ new[first:end]
         products = kept * products + new[first:end].T @ (recent * new_c[first:end])
+        days = kept * days + float(recent.sum()) / DAY_H
         first, before = end, origin
         if end + 1 < _LEAST_READINGS:
             continue
-        ridge = np.full(p + 1, _STIFFNESS * np.trace(squares[:p, :p]) / p + 1e-9)
+        young = memory_d / np.clip(days, _LEAST_DAYS, memory_d)
+        ridge = np.full(p + 1, young * _STIFFNESS * np.trace(squares[:p, :p]) / p + 1e-9)
         ridge[p] *= 1e-4  # the level itself is hardly held back
-        found = np.linalg.solve(squares + np.diag(ridge), products)
+        found = np.linalg.solve(squares + np.diag(ridge), products + ridge * before_readings)
         shares = found[:p] / scale
         last = slice(max(0, end + 1 - _LAST_READINGS), end + 1)
         error_c = (above_c[last] - scaled[last] @ found).mean() * np.exp(-(origin - at[end]) / fade_h)

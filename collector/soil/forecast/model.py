@@ -6,16 +6,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
 from collector.soil.arrays import Array
+from collector.soil.estimate.answer import HALF_BAND
+from collector.soil.estimate.ground import COLUMN_M as ESTIMATED_M
+from collector.soil.estimate.season import Thermometer, history
 from collector.soil.forecast import banks, drives
-from collector.soil.forecast.hidden import Estimate, estimate_at
+from collector.soil.forecast.doubt import Doubt, spread_k
 from collector.soil.forecast.inputs import DAY_H, HOUR_MS, Record, Site, Times, Weather, hours_of
-from collector.soil.forecast.learning import FADES_H, learned
+from collector.soil.forecast.learning import FADES_H, MEMORIES_D, learned
+from collector.soil.forecast.lines import Lines
 from collector.soil.forecast.panel import Panel, panel_of
 from collector.soil.forecast.recent import recent
 
@@ -25,12 +30,12 @@ _LEARNT_D, _WARM_UP_D = 60, 30
 PAST_DAYS = _LEARNT_D + _WARM_UP_D
 # So many past days are forecast anew to weigh the members and to measure the band.
 _RECORD_D = 45
-_RECENT_DAYS = (1, 3)
+_RECENT_DAYS = (1, 7)
 # Probes as near to a depth as this are at it.
 _SAME_DEPTH_M = 0.005
 _FRESH_D = 7
-# 80 % of a normal distribution lie within so many standard errors; tables of statistics.
-_HALF_BAND_IN_ERRORS = 1.2816
+# A depth with no thermometer of its own is estimated at every second hour of so many last days: that is enough for a fit.
+_ESTIMATED_D, _ESTIMATED_EVERY_H = 60, 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +57,14 @@ class Fitted:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Target:
+    """The past at the depth to forecast: n hourly temperatures [°C], NaN is not known, and their standard error [K]."""
+
+    temperature_c: Array
+    error_k: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Forecast:
     """Temperature at one depth at the full hours ahead: time [ms since 1970 UTC], mean and 80 % band [°C], h values each."""
 
@@ -65,6 +78,7 @@ def fit(records: Sequence[Record], weather: Weather, site: Site, depth_m: float,
     """Learn what a forecast at a depth needs [panels of members], from readings and weather up to now alone.
 
     Readings may be unsorted, doubled or NaN; two thermometers at one depth count as their mean. Later rows change nothing.
+    In the polar night the sun is nothing, and the clock tells nothing but that.
 
     Args:
         records: thermometers of the bed at any depths [Record].
@@ -93,12 +107,12 @@ def fit(records: Sequence[Record], weather: Weather, site: Site, depth_m: float,
     clear_sun = drives.clear_sun_w_m2(grid_ms, site)
     by_weather = None
     if past.columns:
-        by_weather = _panel(drives.drives_of(past, clear_sun), past.known, target_c, depth_m, 0.0)
-    by_clock = _panel(clear_sun[:, None] / 100.0, np.ones(grid_ms.size), target_c, depth_m, 1.0)
+        by_weather = _panel(drives.drives_of(past, clear_sun), past.known, target_c, depth_m, by_weather=True)
+    by_clock = _panel(clear_sun[:, None] / 100.0, np.ones(grid_ms.size), target_c, depth_m, by_weather=False)
     return Fitted(depth_m, origin_ms, site, past, by_weather, by_clock, target.error_k)
 
 
-def forecast(fitted: Fitted, ahead: Weather, hours: int) -> Forecast:
+def forecast(fitted: Fitted, ahead: Weather, hours: int, doubt: Doubt | None = None) -> Forecast:
     """Temperature at the next full hours with its 80 % band [°C].
 
     Where the weather ahead ends, the forecast passes within a day to what the clock alone can tell.
@@ -107,6 +121,7 @@ def forecast(fitted: Fitted, ahead: Weather, hours: int) -> Forecast:
         fitted: what the past has taught [Fitted].
         ahead: forecast weather; what lies not ahead is not looked at [Weather].
         hours: how far ahead, 1 to 168 [h].
+        doubt: how far that weather may be off, which widens the band; None takes it as exact [Doubt].
 
     Raises:
         ValueError: hours outside that range.
@@ -122,8 +137,13 @@ def forecast(fitted: Fitted, ahead: Weather, hours: int) -> Forecast:
         coming = drives.weather_ahead(ahead, fitted.past, time_ms, fitted.site)
         seen = np.convolve(coming.known, np.ones(DAY_H))[:LONGEST_H] / np.minimum(np.arange(1, LONGEST_H + 1), DAY_H)
         mean_c = seen * _under(fitted.by_weather, drives.drives_of(coming, clear_sun)) + (1.0 - seen) * mean_c
-        half_k = seen * fitted.by_weather.half_band_k + (1.0 - seen) * half_k
-    half_k = np.hypot(half_k, _HALF_BAND_IN_ERRORS * fitted.estimate_error_k)
+        half_by_weather_k = fitted.by_weather.half_band_k
+        if doubt is not None:
+            response = fitted.by_weather.response
+            off_k = spread_k(response, coming, lambda weather: drives.drives_of(weather, clear_sun), doubt)
+            half_by_weather_k = np.hypot(half_by_weather_k, HALF_BAND * off_k)
+        half_k = seen * half_by_weather_k + (1.0 - seen) * half_k
+    half_k = np.hypot(half_k, HALF_BAND * fitted.estimate_error_k)
     return Forecast(time_ms[:hours], mean_c[:hours], (mean_c - half_k)[:hours], (mean_c + half_k)[:hours])
 
 
@@ -136,24 +156,31 @@ def _under(panel: Panel, coming: Array) -> Array:
     return under_c
 
 
-def _panel(driving: Array, trust: Array, target_c: Array, depth_m: float, faith_in_recent: float) -> Panel:
+def _panel(driving: Array, trust: Array, target_c: Array, depth_m: float, *, by_weather: bool) -> Panel:
     last = target_c.size - 1
     first = int(np.flatnonzero(np.isfinite(target_c))[0])
     days = min(_RECORD_D, (last - first) // DAY_H)
     origins = [last - DAY_H * day for day in range(days, -1, -1)]
     # hours after unknown weather are trusted little by little again
     settled = banks.settled(trust)
-    members = []
-    for bank in (banks.filter_bank(driving, origins, LONGEST_H), banks.heat_bank(driving, origins, LONGEST_H, depth_m)):
-        members += [learned(bank, target_c, settled, origins, fade_h) for fade_h in FADES_H]
+    count = driving.shape[1]
     filled_c = drives.fill_across_days(target_c)
     filled_c[:first] = np.nan
-    members += [recent(filled_c, origins, LONGEST_H, driving.shape[1], days) for days in _RECENT_DAYS]
+
+    def learn(bank: banks.Bank, expected: Array) -> list[Lines]:
+        both = product(FADES_H, MEMORIES_D)
+        return [learned(bank, target_c, settled, origins, fade_h, memory_d, expected) for fade_h, memory_d in both]
+
+    columns = np.tile(drives.expected_of(count) / len(banks.COLUMNS), len(banks.COLUMNS))
+    by_soil = learn(banks.heat_bank(driving, origins, LONGEST_H, depth_m), columns)
+    by_lags = learn(banks.filter_bank(driving, origins, LONGEST_H), np.zeros(count * len(banks.FILTERS_H)))
+    by_days = [recent(filled_c, origins, LONGEST_H, count, days) for days in _RECENT_DAYS]
+    # before there is a record: with weather, what soil is known to do; without, that the days are alike
+    guess = np.array([1.0 / len(by_soil), 0.0, 0.0] if by_weather else [0.0, 0.0, 1.0 / len(by_days)])
+    first_guess = np.repeat(guess, [len(by_soil), len(by_lags), len(by_days)])
     padded = np.vstack([driving, np.repeat(driving[-1:], LONGEST_H, axis=0)])
     ahead = np.stack([padded[origin + 1 : origin + 1 + LONGEST_H].T for origin in origins])
-    first_guess = np.zeros(len(members))
-    first_guess[-len(_RECENT_DAYS) :] = faith_in_recent / len(_RECENT_DAYS)
-    return panel_of(members, ahead, target_c, trust, origins, first_guess)
+    return panel_of([*by_soil, *by_lags, *by_days], ahead, target_c, trust, origins, first_guess, by_weather=by_weather)
 
 
 def _grid(records: Sequence[Record], weather: Weather, origin_ms: int, now_ms: int) -> Times:
@@ -164,8 +191,8 @@ def _grid(records: Sequence[Record], weather: Weather, origin_ms: int, now_ms: i
     return np.arange(min(first_ms, origin_ms), origin_ms + 1, HOUR_MS, dtype=np.int64)
 
 
-def _target(records: Sequence[Record], depth_m: float, grid_ms: Times, now_ms: int) -> Estimate:
-    """The temperature to forecast, hourly: as read where there is a thermometer at that depth, else as estimated from others."""
+def _target(records: Sequence[Record], depth_m: float, grid_ms: Times, now_ms: int) -> _Target:
+    """As read where there is a thermometer at that depth, else as estimated from the others."""
     by_depth: dict[float, list[Array]] = {}
     for one in records:
         times_ms = np.asarray(one.time_ms, dtype=np.int64)
@@ -177,10 +204,21 @@ def _target(records: Sequence[Record], depth_m: float, grid_ms: Times, now_ms: i
     means_c = {depth: _mean_known(np.stack(several)) for depth, several in sorted(by_depth.items())}
     at = min(means_c, key=lambda depth: abs(depth - depth_m), default=None)
     if at is None:
-        return Estimate(np.full(grid_ms.size, np.nan), 0.0)
+        return _Target(np.full(grid_ms.size, np.nan), 0.0)
     if abs(at - depth_m) <= _SAME_DEPTH_M:
-        return Estimate(means_c[at], 0.0)
-    return estimate_at(list(means_c), np.column_stack(list(means_c.values())), depth_m)
+        return _Target(means_c[at], 0.0)
+    return _estimated(means_c, depth_m, grid_ms)
+
+
+def _estimated(means_c: Mapping[float, Array], depth_m: float, grid_ms: Times) -> _Target:
+    last = np.arange(grid_ms.size)[::-1][: _ESTIMATED_D * DAY_H : _ESTIMATED_EVERY_H][::-1]
+    thermometers = [Thermometer(min(depth, ESTIMATED_M), grid_ms[last], values_c[last]) for depth, values_c in means_c.items()]
+    told = history(thermometers, grid_ms[last], np.array([min(depth_m, ESTIMATED_M)]))
+    spoke = np.isfinite(np.column_stack([one.value_c for one in thermometers])).any(axis=1)
+    temperature_c = np.full(grid_ms.size, np.nan)
+    temperature_c[last[spoke]] = told.temperature_c[spoke, 0]
+    of_late_k = told.half_band_k[spoke, 0][-_FRESH_D * DAY_H // _ESTIMATED_EVERY_H :]
+    return _Target(temperature_c, float(of_late_k.mean()) / HALF_BAND if of_late_k.size else 0.0)
 
 
 def _mean_known(values: Array) -> Array:

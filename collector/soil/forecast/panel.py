@@ -10,17 +10,20 @@ from numpy.typing import NDArray
 
 from collector.soil.arrays import Array
 from collector.soil.forecast.bands import daily_change_k, half_widths_k
+from collector.soil.forecast.inputs import DAY_H
 from collector.soil.forecast.lines import Lines, forecasts_c
 
-# A past forecast counts by its first four days, and 1/e as much after a fortnight. Common practice, no source.
+# A past forecast counts by its first four days, each once it has passed, and 1/e as much after a fortnight. Common practice,
+# no source.
 _JUDGED_H = 96
 _MEMORY_H = 15 * 24.0
 # Errors that members do not share, as a share of their mean square, so that no member is thrown out by luck.
 _DISTRUST = 0.1
 # As much record as counts for nothing yet [days of forecasts], common practice, no source.
 _LEAST_RECORD_D = 1.0
-# So many days of record are worth as much as the first guess. Common practice, no source.
-_FIRST_DAYS = 4.0
+# So many days of record are worth as much as the first guess: the weather tells most of what the soil will do, the clock
+# little of it. Common practice, no source.
+_GUESS_BY_WEATHER_D, _GUESS_BY_CLOCK_D = 4.0, 30.0
 _ROUNDS = 200
 
 
@@ -45,6 +48,8 @@ def panel_of(
     trust: Array,
     origins: Sequence[int],
     first_guess: Array,
+    *,
+    by_weather: bool,
 ) -> Panel:
     """The panel as of the last origin [°C, K].
 
@@ -54,7 +59,8 @@ def panel_of(
         outcome_c: temperature as it was, n values up to the last origin, NaN is not known [°C].
         trust: hours whose drives are known, n values, 1 for known [ratio].
         origins: rows of the origins, ascending, the last n - 1 [index].
-        first_guess: share that each member has for certain while there is no record, members values of sum 0 to 1 [ratio].
+        first_guess: share of each member while there is no record, members values of sum 1 [ratio].
+        by_weather: whether the drives are those of the weather, or the clock's alone [yes or no].
 
     Source: stacking on past forecasts; Bates & Granger 1969, The combination of forecasts (from memory).
     """
@@ -63,23 +69,25 @@ def panel_of(
     padded = np.full(outcome_c.size + hours, np.nan)
     padded[: outcome_c.size] = np.where(trust > 0.5, outcome_c, np.nan)
     came_c = np.stack([padded[origin + 1 : origin + 1 + hours] for origin in origins])
+    guess_d = _GUESS_BY_WEATHER_D if by_weather else _GUESS_BY_CLOCK_D
     can_tell = np.stack([np.isfinite(lines.free_c).all(axis=1) for lines in members])
-    weights = _with_first_guess(weights_of(forecast_c - came_c, can_tell, np.array(origins)), can_tell, first_guess)
+    weights = _with_first_guess(weights_of(forecast_c - came_c, can_tell, np.array(origins)), can_tell, first_guess, guess_d)
     combined_c = np.einsum("om,moh->oh", weights, np.where(weights.T[:, :, None] > 0, forecast_c, 0.0))
+    combined_c[weights.sum(axis=1) == 0] = np.nan  # nobody could tell
     last = weights[-1]
     used = [(share, lines) for share, lines in zip(last, members, strict=True) if share > 0]
     return Panel(
         sum((share * lines.free_c[-1] for share, lines in used), np.zeros(hours)),
         sum((share * lines.response[-1] for share, lines in used), np.zeros(members[0].response.shape[1:])),
-        half_widths_k(combined_c - came_c, np.array(origins), daily_change_k(outcome_c)),
+        half_widths_k(combined_c - came_c, np.array(origins), daily_change_k(outcome_c), by_weather=by_weather),
         last,
     )
 
 
-def _with_first_guess(weights: Array, can_tell: NDArray[np.bool_], first_guess: Array) -> Array:
+def _with_first_guess(weights: Array, can_tell: NDArray[np.bool_], first_guess: Array, guess_d: float) -> Array:
     """Weights drawn toward the first guess, the more the shorter the record; each origin is a day later than the one before."""
     guess = np.where(can_tell.T, first_guess, 0.0)
-    share = _FIRST_DAYS / (_FIRST_DAYS + np.arange(weights.shape[0]))[:, None] * guess.sum(axis=1, keepdims=True)
+    share = guess_d / (guess_d + np.arange(weights.shape[0]))[:, None] * guess.sum(axis=1, keepdims=True)
     drawn: Array = (1.0 - share) * weights + share * guess / np.maximum(guess.sum(axis=1, keepdims=True), 1e-12)
     return drawn
 
@@ -98,21 +106,17 @@ def weights_of(errors_k: Array, can_tell: NDArray[np.bool_], origins: NDArray[np
     Source: least squares on the simplex by exponentiated gradient, Kivinen & Warmuth 1997 (from memory).
     """
     members, count, hours = errors_k.shape
-    told = np.isfinite(errors_k)
-    squares = np.zeros((count, members, members))
-    record = np.zeros((count, members))
-    filled = np.where(told, errors_k, 0.0)
-    for now in range(count):
-        shared = np.zeros((members, members))
-        for past in range(now):
-            passed_h = int(origins[now] - origins[past])
-            seen = slice(0, min(passed_h, _JUDGED_H, hours))
-            fresh = np.exp(-passed_h / _MEMORY_H)
-            squares[now] += fresh * filled[:, past, seen] @ filled[:, past, seen].T
-            valid = told[:, past, seen].astype(np.float64)
-            shared += fresh * valid @ valid.T
-        squares[now] /= np.maximum(shared, 1e-9)
-        record[now] = np.diag(shared) / 24.0
+    days = min(_JUDGED_H, hours) // DAY_H
+    by_day = errors_k[:, :, : days * DAY_H].reshape(members, count, days, DAY_H)
+    told = np.isfinite(by_day)
+    filled = np.where(told, by_day, 0.0).transpose(1, 2, 0, 3)
+    valid = told.astype(np.float64).transpose(1, 2, 0, 3)
+    passed_h = origins[:, None] - origins
+    fresh = np.exp(-np.maximum(passed_h, 0) / _MEMORY_H)[:, :, None] * (passed_h[:, :, None] >= DAY_H * np.arange(1, days + 1))
+    squares = np.einsum("npd,pdij->nij", fresh, filled @ filled.transpose(0, 1, 3, 2), optimize=True)
+    shared = np.einsum("npd,pdij->nij", fresh, valid @ valid.transpose(0, 1, 3, 2), optimize=True)
+    squares /= np.maximum(shared, 1e-9)
+    record = np.einsum("nii->ni", shared) / DAY_H
     return _least_squares_on_simplex(squares, record, can_tell.T)
 
 

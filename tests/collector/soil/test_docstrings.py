@@ -18,7 +18,7 @@ Function = Callable[..., object]
 
 def functions() -> Iterator[tuple[str, Function]]:
     """Public functions, and public methods of public classes, defined in the package; properties are no calls."""
-    for info in pkgutil.iter_modules(collector.soil.__path__, "collector.soil."):
+    for info in pkgutil.walk_packages(collector.soil.__path__, "collector.soil."):
         module = importlib.import_module(info.name)
         for name, thing in vars(module).items():
             if name.startswith("_") or getattr(thing, "__module__", None) != info.name:
@@ -38,6 +38,8 @@ def faults(function: Function) -> list[str]:
     found = [] if re.search(r"\[[^\]]+\]", first) else ["no [unit] in its first sentence"]
     if "Source:" not in text:
         found.append("no Source:")
+    if "raise " in inspect.getsource(function).split('"""')[-1] and "Raises:" not in text:
+        found.append("no Raises:")
     names = [name for name in inspect.signature(function).parameters if name != "self"]
     return found + [f"argument {name} has no [unit]" for name in names if not _has_unit(name, text)]
 
@@ -56,8 +58,14 @@ def test_a_soil_function_is_a_page_of_a_textbook(name: str) -> None:
 
 
 def test_the_soil_has_functions_to_check() -> None:
-    assert len(ALL) > 40
-    assert "collector.soil.profile.Profile.at" in ALL
+    assert len(ALL) > 120
+    for name in (
+        "profile.Profile.at",
+        "forecast.model.fit",
+        "forecast.drives.clear_sun_w_m2",
+        "estimate.waves.RunningWaves.hear",
+    ):
+        assert f"collector.soil.{name}" in ALL
 
 
 def test_the_check_finds_what_it_looks_for() -> None:
@@ -76,5 +84,18 @@ def test_the_check_finds_what_it_looks_for() -> None:
         """
         return depth_m * span_s
 
+    def raising(depth_m: float) -> float:
+        """Something [m].
+
+        Args:
+            depth_m: how deep [m].
+
+        Source: none.
+        """
+        if depth_m < 0:
+            raise ValueError
+        return depth_m
+
+    assert faults(raising) == ["no Raises:"]
     assert faults(bare) == ["no [unit] in its first sentence", "no Source:", "argument depth_m has no [unit]"]
     assert faults(half) == ["argument depth_m has no [unit]"]

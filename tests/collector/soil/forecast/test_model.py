@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from collector.soil.forecast.doubt import Doubt
 from collector.soil.forecast.inputs import AIR_C, HOUR_MS, SUN_W_M2, Record, Site, Weather
 from collector.soil.forecast.model import LONGEST_H, fit, forecast
 from tests.collector.soil.forecast import made
@@ -117,6 +118,25 @@ def test_weather_that_ends_after_two_days_serves_for_two_days(usual):
 def test_air_temperature_alone_is_worth_having():
     air = Weather(AIR.time_ms, {AIR_C: AIR.columns[AIR_C]})
     assert day_three_k(ahead([RECORD], air).mean_c) < 0.8 * min(day_three_k(LAST_DAY_C), day_three_k(THREE_DAYS_C))
+
+
+def test_weather_in_doubt_widens_the_band_more_and_more_and_leaves_the_mean(usual):
+    fitted = fit([RECORD], AIR, made.SITE, DEPTH_M, NOW_MS)
+    found = forecast(fitted, AIR, LONGEST_H, Doubt())
+    assert np.array_equal(found.mean_c, usual.mean_c)
+    wider_k = (found.high_c - found.low_c) - (usual.high_c - usual.low_c)
+    assert wider_k[23] > 0.3
+    assert wider_k[-1] > 2.0 * wider_k[23]
+    # where the weather ahead is silent, there is nothing to doubt
+    assert np.array_equal(forecast(fitted, NONE, 72, Doubt()).high_c, forecast(fitted, NONE, 72).high_c)
+
+
+def test_an_estimated_depth_is_silent_where_all_thermometers_were_and_deeper_ones_than_the_column_do_no_harm():
+    deep = Record(1.8, RECORD.time_ms, np.full(RECORD.time_ms.size, 15.0))
+    hours = (RECORD.time_ms - made.START_MS) // HOUR_MS
+    found = ahead([cut(made.record(AIR, 0.06), (hours < 700) | (hours > 800)), cut(deep, (hours < 700) | (hours > 800))])
+    assert np.isfinite(found.mean_c).all()
+    assert day_three_k(found.mean_c) < 0.8 * min(day_three_k(LAST_DAY_C), day_three_k(THREE_DAYS_C))
 
 
 def test_more_sun_ahead_is_warmer_soil_ahead():
