@@ -45,6 +45,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; answers its exit status."""
     arguments = _parser().parse_args(argv)
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s", datefmt="%Y-%m-%d %H:%M:%S", stream=sys.stderr)
+    logging.getLogger("httpx").setLevel(logging.WARNING)  # each request is no news, and its address may hold a key
     command: Command = arguments.command
     try:
         status = command(arguments)
@@ -162,7 +163,9 @@ def demo(arguments: argparse.Namespace) -> int:
 def check(arguments: argparse.Namespace) -> int:
     """Is the garden file sound, and can everything it names be reached?"""
     garden = wiring.read_garden(arguments.garden, secrets=True)
-    found = [("garden file " + str(arguments.garden), None), *wiring.reach(garden)]
+    # A source says that it tries again: a check does not, it ends here.
+    reached = [(what, trouble and trouble.removesuffix("; trying again")) for what, trouble in wiring.reach(garden)]
+    found = [("garden file " + str(arguments.garden), None), *reached]
     if arguments.json:
         print(json.dumps([{"what": what, "well": trouble is None, "trouble": trouble} for what, trouble in found], indent=2))
     else:

@@ -18,6 +18,8 @@ from collector.ports import Clock, Source
 log = logging.getLogger("cooldepth")
 
 LOOK_EVERY_S = 10.0
+# A thread that asks another computer something may take as long as that takes to answer.
+JOIN_S = 12.0
 # Advice waits this long after the start, so that what waited at the broker is in first.
 FIRST_ADVICE_S = 5.0
 # While readings older than this are still coming in, the newest word of a bed is yet to come.
@@ -45,6 +47,21 @@ class Intake(Protocol):
         """Settle what is in hand or was read already; False where that did not work within this time [s]."""
 
 
+class Carrier(Protocol):
+    """Something that carries on beside the intake, in a thread of its own."""
+
+    @property
+    def name(self) -> str:
+        """What the grower calls it."""
+
+    @property
+    def trouble(self) -> str | None:
+        """What is wrong with it now, in a sentence; None when it is well."""
+
+    def step(self) -> float:
+        """One round. Answers how long to wait [s] before the next."""
+
+
 @dataclass
 class Daemon:
     """Runs one garden until told to stop.
@@ -59,6 +76,7 @@ class Daemon:
     report: Callable[[Sequence[str]], None]
     advise: Callable[[], None]
     clock: Clock
+    carriers: Sequence[Carrier] = ()
     stop: threading.Event = field(default_factory=threading.Event)
     _caught_up: threading.Event = field(default_factory=threading.Event)
 
@@ -70,13 +88,17 @@ class Daemon:
                 log.info("%s cannot be asked to send again: what it says while the collector is down is lost", source.name)
         advice = threading.Thread(target=self._look_after_beds, name="advice", daemon=True)
         advice.start()
+        carrying = [threading.Thread(target=self._carry, args=[one], name=one.name, daemon=True) for one in self.carriers]
+        for thread in carrying:
+            thread.start()
         try:
             self._take_in()
             self._finish()
         finally:
             self.stop.set()
             self._caught_up.set()  # the other thread may be waiting for it
-            advice.join(timeout=10)
+            for thread in (advice, *carrying):
+                thread.join(timeout=JOIN_S)
             for source in self.sources:
                 source.close()
             log.info("stopped; everything acknowledged is stored")
@@ -104,7 +126,8 @@ class Daemon:
             self._tell_changes(told)
 
     def _troubles(self) -> dict[str, str | None]:
-        return {"store": self.intake.trouble, **{source.name: source.trouble for source in self.sources}}
+        troubles = {"store": self.intake.trouble, **{source.name: source.trouble for source in self.sources}}
+        return troubles | {carrier.name: carrier.trouble for carrier in self.carriers}
 
     def _tell_changes(self, told: dict[str, str | None]) -> None:
         for name, trouble in self._troubles().items():
@@ -115,14 +138,27 @@ class Daemon:
                     log.info("%s: well again", name)
                 told[name] = trouble
 
+    def _carry(self, carrier: Carrier) -> None:
+        while not self.stop.is_set():
+            try:
+                wait_s = carrier.step()
+            except Exception:  # a slip must not leave what waits waiting until somebody starts the collector anew
+                log.exception("%s: this step failed; the next comes in %d s", carrier.name, LOOK_EVERY_S)
+                wait_s = LOOK_EVERY_S
+            self.stop.wait(wait_s)
+
     def _look_after_beds(self) -> None:
+        told: str | None = None
         while not self.stop.is_set():
             try:
                 self.report([trouble for trouble in self._troubles().values() if trouble])
                 if self._caught_up.is_set():
                     self.advise()
+                told = None
             except CooldepthError as error:
-                log.warning("advice: %s", error)
+                if str(error) != told:  # a store that is away for hours is told once
+                    log.warning("advice: %s", error)
+                told = str(error)
             except Exception:  # a slip in a rule must not end the watch over the other beds
                 log.exception("advice: this look failed; the next comes in %d s", LOOK_EVERY_S)
             (self.stop if self._caught_up.is_set() else self._caught_up).wait(LOOK_EVERY_S)

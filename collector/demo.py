@@ -1,14 +1,16 @@
 """The demo: a simulated garden, a broker, the collector and the pages, on this machine alone.
 
 The garden's stakes publish over MQTT like real ones. A season is sent first, as fast as it
-can be worked out; then days pass faster than the machine's own, on a clock that the
-collector and the pages share.
+can be worked out, and taken in with no pages open; then days pass faster than the machine's
+own, on a clock that the collector and the pages share.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
@@ -34,6 +36,7 @@ from collector.sources.embedded import EmbeddedBroker
 DEMO_SPEED = 150.0
 SEND_AHEAD = 500
 KNOCK_EVERY_S = 0.2
+TELL_EVERY_S = 2.0
 MARKS_SPAN_MS = 3 * 24 * 3600 * 1000
 
 
@@ -51,13 +54,14 @@ def run_demo(host: str, port: int, speed: float, folder: Path | None, say: Calla
             garden_path.write_text(scenario.garden_toml(story, mqtt_port=broker.port), encoding="utf-8")
             (home / scenario.FORETOLD).write_text(foretold.foretold_csv(story), encoding="utf-8")
             garden = wiring.read_garden(garden_path)
-            # The clock starts now, with the season worked out, so that the story begins as it is opened.
+            _take_in(season, garden, garden_path, story.now_ms, publish, say)
+            # The clock starts now, with the season taken in, so that the story begins as it is opened.
             clock = clocks.FastClock(story.now_ms, clocks.SystemClock().now_ms(), speed)
             call = [sys.executable, "-m", "collector", "run", "--garden", str(garden_path), "--host", host, "--port", str(port)]
             collector = subprocess.Popen(call, env={**os.environ, clocks.CLOCK_VARIABLE: clock.setting})
             stop = threading.Event()
             try:
-                _send(season, garden, publish, collector, say)
+                _wait_for_pages(host, port, collector)
                 say(f"\n  Open http://{host}:{port}  (simulated garden; Ctrl-C ends it)\n")
                 threading.Thread(target=_end_with, args=(collector, stop), name="end", daemon=True).start()
                 threading.Thread(target=_do_as_marked, args=(played, garden, clock, stop), name="grower", daemon=True).start()
@@ -115,20 +119,50 @@ def _publisher(port: int) -> Iterator[Callable[[str, bytes], None]]:
         client.loop_stop()
 
 
-def _send(
+def _take_in(
     season: Sequence[tuple[str, bytes]],
     garden: Garden,
+    garden_path: Path,
+    now_ms: int,
     publish: Callable[[str, bytes], None],
-    collector: subprocess.Popen[bytes],
     say: Callable[[str], None],
 ) -> None:
-    """Send the season to the broker, as fast as it takes it."""
-    _knock(garden, publish, *season[0])
-    for topic, payload in season:
-        if collector.poll() is not None:
-            raise SourceError(f"the collector of the demo ended with status {collector.returncode}; what it said stands above")
-        publish(topic, payload)
-    say(f"  {len(season)} messages sent")
+    """Send the season through the broker to a collector, and wait until that has stored it up to now [ms]."""
+    clock = clocks.FastClock(now_ms, clocks.SystemClock().now_ms(), speed=1.0)
+    call = [sys.executable, "-m", "collector", "collect", "--garden", str(garden_path)]
+    collector = subprocess.Popen(call, env={**os.environ, clocks.CLOCK_VARIABLE: clock.setting})
+    try:
+        _knock(garden, publish, *season[0])
+        for topic, payload in season:
+            _must_live(collector)
+            publish(topic, payload)
+        say(f"  {len(season)} messages sent")
+        with wiring.open_readings(garden) as readings:
+            while (stored_ms := max((last.measured_ms for last in readings.latest().values()), default=0)) < now_ms:
+                _must_live(collector)
+                say(f"  readings up to {dt.datetime.fromtimestamp(stored_ms / 1000, dt.UTC):%-d %B} are stored ...")
+                time.sleep(TELL_EVERY_S)
+    finally:
+        collector.terminate()
+        collector.wait(timeout=30)
+
+
+def _wait_for_pages(host: str, port: int, collector: subprocess.Popen[bytes], patience_s: float = 60.0) -> None:
+    """Until the pages answer, so that the address is told when it can be opened."""
+    for _ in range(int(patience_s / KNOCK_EVERY_S)):
+        _must_live(collector)
+        try:
+            socket.create_connection((host, port), timeout=KNOCK_EVERY_S).close()
+        except OSError:
+            time.sleep(KNOCK_EVERY_S)
+        else:
+            return
+    raise SourceError(f"the pages of the demo did not answer within {patience_s:.0f} s; what they said stands above")
+
+
+def _must_live(collector: subprocess.Popen[bytes]) -> None:
+    if collector.poll() is not None:
+        raise SourceError(f"the collector of the demo ended with status {collector.returncode}; what it said stands above")
 
 
 def _knock(garden: Garden, publish: Callable[[str, bytes], None], topic: str, payload: bytes, patience_s: float = 30.0) -> None:

@@ -70,6 +70,10 @@ def broken_rules(root: Node) -> Iterator[str]:
                 f'{probe.path}.address: "{probe["address"][:80]}" can be no SenML name, so nothing could ever come from it; '
                 "want letters, digits and - : . / _ only, a letter or digit first"
             )
+    if any(store["kind"] == "influx" for store in root.children["store"]):
+        for node in (*beds, *probes):
+            if node["id"] is not None and node["id"].endswith("\\"):
+                yield f"{node.path}.id: InfluxDB can hold no name with a backslash at its end; want another"
     for bed in beds:
         yield from _bed(bed)
 

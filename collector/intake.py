@@ -347,7 +347,7 @@ class Intake:
         # Boards whose clock starts at the same date with each boot send the same times again and again.
         current.beside.append(reading)
         current.record_arrival(envelope, arrival_ms)
-        if flags & Flag.FUTURE:
+        if flags and flags & Flag.FUTURE:
             self._future.add(probe.id)
         return None
 

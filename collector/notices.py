@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from collector.advice.state import MINUTE_MS
 from collector.advice.voice import voice_of
-from collector.calls import Errand, Job, Memory, Notice
+from collector.calls import Due, Errand, Job, Memory, Notice
 from collector.errors import NotifyError
 from collector.model import Garden
 from collector.ports import Clock, Notifier, SeasonStore
@@ -27,6 +27,12 @@ log = logging.getLogger("cooldepth")
 BACKOFF_MINUTES = (1, 2, 5, 15, 60)
 # A message that comes later than this says from when it is.
 LATE_MS = 15 * MINUTE_MS
+# Where a notice is of no bed, this stands in the place of one.
+COLLECTOR = "the collector"
+STORE_TITLES = {
+    Due.SOON: "InfluxDB has taken no readings for an hour",
+    Due.DUE: "No more readings are taken in: see to InfluxDB",
+}
 # A notice is cleared while it is among the newest so many; more than these are never open at once.
 _NEWEST = 1000
 
@@ -62,6 +68,20 @@ class Notices:
         self._season.record(memories, [*answered, *errands])
         for notice in raised:
             log.info("%s. %s", notice.title, notice.text)
+
+    def heed_store(self, alarm: tuple[Due, str] | None) -> None:
+        """Tell that readings cannot get to their store, and again when it becomes more pressing; clear it when they can."""
+        key, now_ms = (COLLECTOR, Job.LOOK), self._clock.now_ms()
+        before = self._season.memories().get(key, Memory(*key))
+        due = Due.FINE if alarm is None else alarm[0]
+        if due is not before.due and not (before.due is Due.DUE and due is Due.SOON):
+            raised = [] if alarm is None else [Notice(0, now_ms, *key, STORE_TITLES[due], alarm[1])]
+            told_ms = None if alarm is None else now_ms
+            self.post(
+                [Memory(*key, due=due, since_ms=now_ms, told_ms=told_ms, told=alarm and due)], raised, [] if alarm else [key]
+            )
+        if alarm is not None:
+            self.deliver()  # there is no advice in these hours, after which it is done otherwise
 
     def deliver(self) -> None:
         """Run every errand whose time has come, once. What fails stays in the outbox and is tried again later."""

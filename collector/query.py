@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from enum import StrEnum
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -18,6 +17,8 @@ from numpy.typing import NDArray
 
 from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
+from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, behind_words, heard, heard_ms, pace_ms
+from collector.advice.heard import Heard as Heard  # the pages take it from here
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
@@ -26,20 +27,14 @@ from collector.advice.voice import voice_of
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
 from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
-from collector.calls import Job, Notice, Report
-from collector.errors import QuestionError
+from collector.calls import Call, Due, Job, Notice, Report
+from collector.errors import QuestionError, StoreBusyError
 from collector.model import Bed, Garden, Probe, Reading, Series, Unclaimed
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.outlook import Outlook as Outlook  # the pages take it from here
 from collector.ports import Clock, Readings, SeasonStore
 from collector.units import Quantity
 
-# A probe's pace is the median interval of so many of its last readings.
-PACE_READINGS = 50
-# So many missed readings are late, and so many silent; never sooner than these, since a broker
-# that starts again takes a minute or two. Common practice, no source.
-LATE_READINGS, LATE_LEAST_MS = 3, 5 * MINUTE_MS
-SILENT_READINGS, SILENT_LEAST_MS = 12, HOUR_MS
 # An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
 AIR_PATIENCE_MS = HOUR_MS
 
@@ -56,15 +51,6 @@ GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
 # between the probes, for its steps are as long as the waves that a line gets wrong.
 FOLLOWED_MS = 31 * DAY_MS
 _REACH_M = 0.05
-
-
-class Heard(StrEnum):
-    """How lately a probe or bed spoke, against the pace it usually keeps."""
-
-    FRESH = "fresh"
-    LATE = "late"  # three readings missed
-    SILENT = "silent"  # twelve readings missed, or an hour, whichever is longer
-    NEVER = "never"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +74,11 @@ class BedView:
     probes: tuple[ProbeView, ...]
     heard: Heard
     heard_ms: int | None
-    cool_line: str | None  # "cool below 7 cm", "cool all the way down", in the grower's unit; None if not known
+    cool_line: str | None  # "cool below 7 cm", "cool from 4 cm down", in the grower's unit; None if not known
     crossings_m: tuple[float, ...]  # depths at which the soil crosses the limit, shallowest first
     air_c: float | None  # of the bed's own air thermometer, else of another bed's; None if none spoke lately
+    foreseen: tuple[tuple[Job, int], ...] = ()  # jobs that are not due yet, and when they are likely to be [ms]
+    behind: str | None = None  # what to say instead while readings come in far behind the clock
     wetted: str | None = None  # how far the last watering or rain got, as a sentence; None where there was none lately
 
 
@@ -148,10 +136,13 @@ class CountedReadings(Readings, Protocol):
 
 
 class Counts(Protocol):
-    """`refused` is how many refusals there are; `last_received_ms` when the last reading came, None before any."""
+    """How many refusals there are, when the last reading came (None before any), how many readings wait for their store."""
 
     @property
     def refused(self) -> int: ...
+
+    @property
+    def waiting(self) -> int: ...
 
     @property
     def last_received_ms(self) -> int | None: ...
@@ -186,12 +177,14 @@ class SoilQueries:
         """Every bed now, the most pressing first."""
         now_ms = self._clock.now_ms()
         views = self._views(self._garden.beds, now_ms)
+        heard_last = [probe.last for view in views for probe in view.probes if probe.last is not None]
+        behind = behind_words(heard_last, now_ms, self._voice)
         return GardenView(
             garden=self._garden,
             now_ms=now_ms,
-            beds=tuple(sorted(views, key=_pressing)),
+            beds=tuple(sorted(views, key=pressing)),
             unclaimed=len(self.unclaimed()),
-            trouble=self._collector(now_ms)[0],
+            trouble=(*self._collector(now_ms)[0], *([] if behind is None else [behind])),
         )
 
     def bed(self, bed_id: str) -> BedView:
@@ -245,8 +238,14 @@ class SoilQueries:
         return self._season.notices(limit)
 
     def mark_done(self, bed_id: str, job: Job) -> None:
-        """The grower says the job is done. Raises QuestionError for an unknown bed."""
-        self._season.done(self._bed(bed_id).id, job, self._clock.now_ms())
+        """The grower says the job is done; a watering is one of what its call asks for now.
+
+        Raises QuestionError for an unknown bed.
+        """
+        now_ms = self._clock.now_ms()
+        (here,) = self._rounds.go([self._bed(bed_id)], now_ms)
+        asked = {call.job: call.numbers.get("litres") for call in here.calls}
+        self._season.done(bed_id, job, now_ms, asked[Job.WATER] if job is Job.WATER else None)
 
     def undo(self, bed_id: str, job: Job) -> None:
         """The grower takes that back. Raises QuestionError where nothing was marked done in the last 10 minutes."""
@@ -265,17 +264,23 @@ class SoilQueries:
         now_ms = self._clock.now_ms()
         counts, trouble, up = self._readings.counts(), *self._collector(now_ms)
         received_ms = counts.last_received_ms
-        silent = received_ms is None or self._silent_since(received_ms, now_ms)
+        try:
+            silent = received_ms is None or self._silent_since(received_ms, now_ms)
+            behind = behind_words(self._readings.latest().values(), now_ms, self._voice)
+        except StoreBusyError:  # away, as the troubles tell: so the usual pace is not known, and an hour is long
+            silent, behind = received_ms is None or now_ms - received_ms > SILENT_LEAST_MS, None
         sentences = list(trouble)
         if received_ms is None:
             sentences.append("No reading has come in yet.")
         elif silent:
             sentences.append(f"No reading has come in since {self._voice.when(received_ms, now_ms)}.")
+        elif behind is not None:
+            sentences.append(behind)
         return Health(
             status=" ".join(sentences) or "Readings come in.",
             well=up and not silent,
             last_reading_age_s=None if received_ms is None else max(0.0, (now_ms - received_ms) / 1000),
-            queue_depth=0,  # SQLite takes a batch at once or not at all: nothing waits between intake and store
+            queue_depth=counts.waiting,
             refused_total=counts.refused,
         )
 
@@ -305,20 +310,38 @@ class SoilQueries:
         probes = tuple(self._probe_view(probe, latest.get(probe.id), one.series[probe.id], now_ms) for probe in bed.probes)
         # Air and battery are no word from the soil, so a bed with probes in the soil goes by those.
         in_soil = [view for view in probes if view.probe.depth_m is not None] or list(probes)
+        how = min((view.heard for view in in_soil), key=list(Heard).index, default=Heard.NEVER)
+        behind = [view.last for view in in_soil if view.last and view.heard is Heard.BEHIND] if how is Heard.BEHIND else []
+        shown = [call for call in worth_showing(one.calls) if not behind or call.due is not Due.NOT_KNOWN]
         crossings_m = state.temperature.crossings(bed.cool_limit_c) if state.temperature and bed.cool_limit_c is not None else ()
         return BedView(
             bed=bed,
             state=state,
-            calls=tuple(word(call, state, self._voice) for call in worth_showing(one.calls)),
+            calls=tuple(word(self._with_litres(call, state.now_ms), state, self._voice) for call in shown),
             fine=fine_sentence(one.calls, state, self._voice),
             probes=probes,
-            heard=min((view.heard for view in in_soil), key=list(Heard).index, default=Heard.NEVER),
-            heard_ms=max((_heard_ms(view.last) for view in in_soil if view.last), default=None),
+            heard=how,
+            heard_ms=max((heard_ms(view.last) for view in in_soil if view.last), default=None),
             cool_line=cool_line(state, self._voice),
             crossings_m=crossings_m,
             air_c=self._air_c(bed, latest, now_ms),
+            foreseen=tuple(
+                (call.job, round(call.numbers["by_ms"]))
+                for call in one.calls
+                if call.due in (Due.SOON, Due.FINE) and "by_ms" in call.numbers
+            ),
+            behind=behind_words(behind, now_ms, self._voice),
             wetted=wetted_sentence(state, self._voice),
         )
+
+    def _with_litres(self, call: Call, now_ms: int) -> Call:
+        """A watering that is done, with what was given as far as it was told."""
+        if (call.job, call.due) != (Job.WATER, Due.DONE):
+            return call
+        marks = self._season.done_marks(call.since_ms, now_ms + 1)
+        told = [mark.litres for mark in marks if (mark.bed_id, mark.job, mark.at_ms) == (call.bed_id, call.job, call.since_ms)]
+        given = {} if not told or told[-1] is None else {"given_litres": told[-1]}
+        return replace(call, numbers={**call.numbers, **given})
 
     def _air_c(self, bed: Bed, latest: Mapping[str, Reading], now_ms: int) -> float | None:
         """Air over one garden is one air, so the nearest thermometer that spoke lately serves a bed that has none."""
@@ -329,7 +352,7 @@ class SoilQueries:
         return None
 
     def _probe_view(self, probe: Probe, last: Reading | None, series: Series, now_ms: int) -> ProbeView:
-        return ProbeView(probe, last, _heard(last, series, now_ms), fault_words(probe, last, self._voice))
+        return ProbeView(probe, last, heard(last, series, now_ms), fault_words(probe, last, self._voice))
 
     def _silent_since(self, received_ms: int, now_ms: int) -> bool:
         """True where no reading has come for so long that the garden is silent, by the pace of its quickest probe."""
@@ -337,8 +360,8 @@ class SoilQueries:
         if silence_ms <= SILENT_LEAST_MS:
             return False
         from_ms = received_ms - SILENT_READINGS * HOUR_MS
-        paces_ms = [_pace_ms(self._readings.series(probe.id, from_ms, now_ms + 1)) for probe in self._garden.probes]
-        return silence_ms > SILENT_READINGS * min((pace_ms for pace_ms in paces_ms if pace_ms is not None), default=0)
+        paces_ms = [pace_ms(self._readings.series(probe.id, from_ms, now_ms + 1)) for probe in self._garden.probes]
+        return silence_ms > SILENT_READINGS * min((pace for pace in paces_ms if pace is not None), default=0)
 
     def _collector(self, now_ms: int) -> tuple[tuple[str, ...], bool]:
         """What troubles the collector, in sentences, and whether it is up."""
@@ -352,28 +375,9 @@ class SoilQueries:
         return report.troubles, True
 
 
-def _pressing(view: BedView) -> int:
+def pressing(view: BedView) -> int:
+    """The place of a bed among others: the lower, the more pressing is what it asks for."""
     return min((PRESSING.index(worded.call.due) for worded in view.calls), default=len(PRESSING))
-
-
-def _heard_ms(last: Reading) -> int:
-    """When a reading was heard [ms]; one that is dated in the future was heard when it came."""
-    return min(last.measured_ms, last.received_ms)
-
-
-def _heard(last: Reading | None, series: Series, now_ms: int) -> Heard:
-    if last is None:
-        return Heard.NEVER
-    pace_ms, age_ms = _pace_ms(series) or 0, now_ms - _heard_ms(last)
-    if age_ms > max(SILENT_LEAST_MS, SILENT_READINGS * pace_ms):
-        return Heard.SILENT
-    return Heard.LATE if pace_ms and age_ms > max(LATE_LEAST_MS, LATE_READINGS * pace_ms) else Heard.FRESH
-
-
-def _pace_ms(series: Series) -> int | None:
-    """The usual interval of a probe's readings [ms]; None where fewer than two are known."""
-    intervals_ms = np.diff(series.time_ms[-PACE_READINGS:])
-    return int(np.median(intervals_ms)) if len(intervals_ms) else None
 
 
 def _within(series: Series, from_ms: int, to_ms: int) -> Series:

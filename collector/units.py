@@ -74,6 +74,11 @@ def inches(metres: float) -> float:
     return metres / 0.0254
 
 
+def miles_per_hour(metres_per_second: float) -> float:
+    """Speed [mi/h] of `metres_per_second` [m/s]; 1 mi = 1609.344 m exactly."""
+    return metres_per_second * 3600.0 / 1609.344
+
+
 def us_gallons(litres: float) -> float:
     """Volume [US gal] of `litres` [L]; 1 US gal = 3.785411784 L exactly."""
     return litres / 3.785411784

@@ -12,32 +12,39 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from collector import clock as clocks
 from collector import garden_file
 from collector.advisor import Advisor
 from collector.daemon import Daemon
-from collector.errors import GardenFileError, SourceError, StoreError, WeatherError
+from collector.errors import SourceError, StoreError, WeatherError
 from collector.forecaster import Forecaster
 from collector.intake import Intake
 from collector.lookout import Lookout
-from collector.model import Garden, MqttSettings
+from collector.model import Garden, MqttSettings, StoreSettings
 from collector.notices import Notices
 from collector.notifiers.phone import Phone
-from collector.ports import Source, WeatherSource, WeatherStore
+from collector.ports import ReadingStore, Source, WeatherSource, WeatherStore
 from collector.probe_watch import ProbeWatch
-from collector.query import SoilQueries
+from collector.query import CountedReadings, SoilQueries
 from collector.sources.broker_trial import MESSAGES, kept_for_the_absent
 from collector.sources.broker_watch import BrokerWatch
 from collector.sources.embedded import EmbeddedBroker
 from collector.sources.mqtt import MqttSource
 from collector.sources.serial_lines import SerialSource
+from collector.stores.influx import InfluxReadings, InfluxReadingStore
+from collector.stores.influxql import InfluxQL
+from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from collector.weather.open_meteo import OpenMeteo
 from collector.weather.public import PublicWeather
 from collector.weather.table_file import WeatherFile
+
+if TYPE_CHECKING:
+    from collector.stores.shipper import Shipper
 
 
 def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str] = os.environ) -> Garden:
@@ -50,9 +57,6 @@ def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str]
         # One garden file may serve several computers, but at the broker each program needs a name of its own.
         named = garden.mqtt.client_id.replace("{host}", socket.gethostname())
         garden = replace(garden, mqtt=replace(garden.mqtt, client_id=named))
-    if garden.store.kind != "sqlite":
-        told = f'store.kind is "{garden.store.kind}", which this version cannot keep readings in yet; want "sqlite"'
-        raise GardenFileError(str(path), [told])
     return garden
 
 
@@ -61,13 +65,13 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
     """The collector of a garden, ready to `run`; its broker, if embedded, is up while this is open."""
     clock = clocks.from_environment()
     with ExitStack() as opened:
-        store = SqliteReadingStore(garden.store_path)
-        opened.callback(store.close)
+        queue = _open_queue(garden) if garden.store.kind == "influx" else None
+        store = _open_store(garden, queue, opened)
         opened.enter_context(sole_collector(garden.store_path))
         season = SqliteSeason(garden.store_path)
         opened.callback(season.close)
-        readings = SqliteReadings(garden.store_path)
-        opened.callback(readings.close)
+        readings = _open_readings(garden, opened)
+        shippers = [] if queue is None else [_open_shipper(garden.store, queue, clock, opened)]
 
         mqtt = garden.mqtt
         if mqtt is not None and mqtt.embedded:
@@ -88,6 +92,8 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
             without = [public.trouble] if public is not None and public.trouble else []
             broker = [] if broker_watch is None else broker_watch.troubles()
             season.report([*troubles, *broker, *without], clock.now_ms())
+            for shipper in shippers:  # not with the advice, which there is none of while InfluxDB is away
+                notices.heed_store(shipper.alarm)
 
         watch = ProbeWatch(garden, readings, store, clock)
 
@@ -97,7 +103,46 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
             notices.deliver()
             lookout.look()  # last, for it takes its time: the next look heeds it
 
-        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, advise, clock)
+        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, advise, clock, shippers)
+
+
+def _open_queue(garden: Garden) -> Queue:
+    return Queue(garden.store_path, garden.probes, garden.store.queue_most_bytes)
+
+
+def _open_store(garden: Garden, queue: Queue | None, opened: ExitStack) -> ReadingStore:
+    """The writing side of the series store."""
+    if queue is None:
+        sqlite = SqliteReadingStore(garden.store_path)
+        opened.callback(sqlite.close)
+        return sqlite
+    opened.callback(queue.close)
+    return InfluxReadingStore(queue, _open_influx(garden.store, opened))
+
+
+def _open_readings(garden: Garden, opened: ExitStack) -> CountedReadings:
+    """The reading side of the series store."""
+    if garden.store.kind == "sqlite":
+        sqlite = SqliteReadings(garden.store_path)
+        opened.callback(sqlite.close)
+        return sqlite
+    influx = InfluxReadings(garden.store_path, _open_influx(garden.store, opened))
+    opened.callback(influx.close)
+    return influx
+
+
+def _open_influx(settings: StoreSettings, opened: ExitStack) -> InfluxQL:
+    influx = InfluxQL(settings)
+    opened.callback(influx.close)
+    return influx
+
+
+def _open_shipper(settings: StoreSettings, queue: Queue, clock: clocks.SystemClock, opened: ExitStack) -> Shipper:
+    from collector.stores.shipper import Shipper  # its client takes 30 MB, which a garden with SQLite need not spend
+
+    shipper = Shipper(queue, _open_influx(settings, opened), settings, clock)
+    opened.callback(shipper.close)
+    return shipper
 
 
 def _sources(
@@ -125,13 +170,10 @@ def now_ms() -> int:
 
 
 @contextmanager
-def open_readings(garden: Garden) -> Iterator[SqliteReadings]:
+def open_readings(garden: Garden) -> Iterator[CountedReadings]:
     """The reading side of the garden's store."""
-    readings = SqliteReadings(garden.store_path)
-    try:
-        yield readings
-    finally:
-        readings.close()
+    with ExitStack() as opened:
+        yield _open_readings(garden, opened)
 
 
 @contextmanager
@@ -147,13 +189,10 @@ def open_forecaster(garden: Garden, *, public: bool) -> Iterator[Forecaster]:
 
 
 @contextmanager
-def open_store(garden: Garden) -> Iterator[SqliteReadingStore]:
-    """The writing side of the garden's store."""
-    store = SqliteReadingStore(garden.store_path)
-    try:
-        yield store
-    finally:
-        store.close()
+def open_store(garden: Garden) -> Iterator[ReadingStore]:
+    """The writing side of the garden's store; with InfluxDB what is written waits for the collector to ship it."""
+    with ExitStack() as opened:
+        yield _open_store(garden, _open_queue(garden) if garden.store.kind == "influx" else None, opened)
 
 
 @contextmanager
@@ -170,9 +209,21 @@ def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:
     """The questions the dashboard may ask of a garden file's garden; open as long as the process lives."""
     garden = read_garden(garden_path)
     clock = clocks.from_environment()
-    readings = SqliteReadings(garden.store_path)
+    readings = _open_readings(garden, ExitStack())  # never closed: the process is as long-lived
     season = SqliteSeason(garden.store_path)
     return garden, SoilQueries(garden, readings, season, clock)
+
+
+def _influx_trouble(garden: Garden, clock: clocks.SystemClock) -> str | None:
+    """Why readings could not be written to InfluxDB or read from it."""
+    with ExitStack() as opened:
+        try:
+            queue = _open_queue(garden)
+            opened.callback(queue.close)
+            _open_shipper(garden.store, queue, clock, opened).reach()
+        except StoreError as error:
+            return str(error)
+    return None
 
 
 def _embedded_trouble(mqtt: MqttSettings, clock: clocks.SystemClock) -> str | None:
@@ -210,6 +261,8 @@ def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
     except StoreError as error:
         yield f"store {garden.store_path}", str(error)
     clock = clocks.from_environment()
+    if garden.store.kind == "influx":
+        yield f"influx {garden.store.url}", _influx_trouble(garden, clock)
     mqtt = garden.mqtt
     if mqtt is not None and not mqtt.embedded:
         # A name of its own and no topics: the collector's session and its messages stay untouched.

@@ -31,6 +31,7 @@ BED_ADDRESS = "bed-address"
 BED_SEEN = "bed-seen"
 CHARTS_SEEN = "charts-seen"
 BED_NATURE = "bed-nature"
+ORDER = "order"  # a dcc.Store: the beds as they stand on Today, and how pressing each was when it was put there
 SEEN = "seen"  # a dcc.Store: fingerprints of what the page shows, so that only what changed travels
 TOLD = "told"  # a dcc.Store: the last tap that was taken
 DONE, UNDO, CUT_PICTURE, CUT_NOW, PART = "done", "undo", "cut-picture", "cut-now", "part"

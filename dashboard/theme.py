@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from collector.units import UnitSystem, fahrenheit, inches, square_feet, us_gallons
+from collector.units import UnitSystem, fahrenheit, inches, miles_per_hour, square_feet, us_gallons
 
 # ---------------------------------------------------------------- inks and grounds
 
@@ -176,6 +176,11 @@ def water_depth(depth_mm: float, units: UnitSystem) -> str:
     return f"{inches(depth_mm / 1000):.2f} in" if units is UnitSystem.US else f"{depth_mm:.1f} mm"
 
 
+def wind(speed_m_s: float, units: UnitSystem) -> str:
+    """ "3.2 m/s" or "7 mph"."""
+    return f"{miles_per_hour(speed_m_s):.0f} mph" if units is UnitSystem.US else f"{speed_m_s:.1f} m/s"
+
+
 def area(area_m2: float, units: UnitSystem) -> str:
     """ "7.2 m²" or "78 ft²"."""
     return f"{square_feet(area_m2):.0f} ft²" if units is UnitSystem.US else f"{area_m2:g} m²"
@@ -210,12 +215,14 @@ def day_words(time_ms: int, timezone: str) -> str:
 
 
 def when_words(time_ms: int, now_ms: int, timezone: str, units: UnitSystem) -> str:
-    """When something was, as short as it is clear: "17:38", "Monday 19:05", "13 April 19:05", "13 April 2026"."""
+    """When something was, as short as is clear: "17:38", "yesterday 19:05", "Sunday 19:05", "13 April 19:05", "13 April 2026"."""
     then, now = local_time(time_ms, timezone), local_time(now_ms, timezone)
     days_ago = (now.date() - then.date()).days
     clock = clock_words(time_ms, timezone, units)
     if days_ago == 0:
         return clock
+    if days_ago == 1:
+        return f"yesterday {clock}"
     if 0 < days_ago < 7:
         return f"{_DAYS[then.weekday()]} {clock}"
     day = f"{then.day} {_MONTHS[then.month - 1]}"

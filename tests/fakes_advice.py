@@ -110,6 +110,7 @@ class FakeReadings:
 class FakeCounts:
     refused: int
     last_received_ms: int | None
+    waiting: int = 0
 
 
 def every(step_ms: int, from_ms: int, to_ms: int) -> range:

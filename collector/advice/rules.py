@@ -113,6 +113,8 @@ def _step(before: Memory, verdict: Verdict, after: Memory, now_ms: int) -> Step:
     """The step to a memory that has no `since_ms` yet."""
     rule, done = RULES[after.job], after.due is Due.DONE
     began_ms = before.since_ms if before.due is after.due and before.since_ms else now_ms
+    if before.due is Due.DONE and after.told_ms is not None and after.told is after.due:
+        began_ms = after.told_ms  # "done" was taken back: it is due since it was told, and not since now
     since_ms = (after.done_ms if done else verdict.since_ms) or began_ms
     return Step(
         before=before,

@@ -19,7 +19,7 @@ def water_words(call: Call, state: BedState, voice: Voice) -> Words:
         heading=f"Water {voice.water(numbers['litres'])}" if known else "Water: not known",
         sentence=_water_sentence(call, state, voice),
         button="Watered" if known else None,
-        done="Watered. It is asked again after a day if the probes still find the root zone dry.",
+        done=f"{_watered(call, voice)}. It is asked again after a day if the probes still find the root zone dry.",
         why=_water_why(call, state, voice),
         rule=(
             "Water is due when the root zone lacks as much as the crop can take without stress, the refill line, "
@@ -34,6 +34,10 @@ def water_words(call: Call, state: BedState, voice: Voice) -> Words:
         above_ground=False,
         depth_m=bed.root_depth_m / 2,
     )
+
+
+def _watered(call: Call, voice: Voice) -> str:
+    return f"Watered {voice.water(call.numbers['given_litres'])}" if "given_litres" in call.numbers else "Watered"
 
 
 def _water_sentence(call: Call, state: BedState, voice: Voice) -> str:
@@ -101,4 +105,6 @@ def water_in_brief(call: Call, state: BedState, voice: Voice) -> str:
         return "No planting is named, so there are no roots to water."
     short = voice.water(call.numbers["depletion_mm"] * state.bed.area_m2)
     refill = voice.water(call.numbers["raw_mm"] * state.bed.area_m2)
+    if short == voice.water(0.0):  # some of it may be over-full, and drain to where it is not
+        return f"Taken together, the root zone is full; the refill line is {refill} below that."
     return f"The root zone is {short} short of full; the refill line is at {refill}."

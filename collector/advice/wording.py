@@ -97,10 +97,10 @@ def fine_sentence(calls: Sequence[Call], state: BedState, voice: Voice) -> str |
     asks = [call for call in calls if call.due not in (Due.FINE, Due.DONE) and call.reason != "no probe"]
     if asks:
         return None
-    if not state.bed.probes:
-        return "Nothing is measured in this bed: the garden file names no probe for it."
-    briefs = [brief(call, state, voice) for call in calls if call.due is not Due.DONE]
-    return " ".join(["Fine.", *(one for one in briefs if one)])
+    if not any(probe.depth_m is not None for probe in state.bed.probes):
+        return "Not measured. The garden file names no probe in the soil of this bed."
+    briefs = [one for call in calls if call.due is not Due.DONE and (one := brief(call, state, voice))]
+    return " ".join(["Fine.", *(briefs or ["Nothing else is asked of you."])])
 
 
 def cool_line(state: BedState, voice: Voice) -> str | None:
@@ -112,6 +112,9 @@ def cool_line(state: BedState, voice: Voice) -> str | None:
     cool_at_depth = profile.values[-1] <= limit_c
     if len(profile.depths_m) == 1:  # one thermometer tells of its own depth and no more
         return f"{'cool' if cool_at_depth else 'warm'} at {voice.depth(profile.depths_m[0])}"
+    if not crossings_m and cool_at_depth and profile.at(0.0) is None:  # what lies above is not known: warmth begins there
+        known_m = (cm / 100 for cm in range(round(100 * profile.depths_m[0]) + 1) if profile.at(cm / 100) is not None)
+        return f"cool from {voice.depth(next(known_m, profile.depths_m[0]))} down"
     if not crossings_m:
         return "cool all the way down" if cool_at_depth else f"warm to {voice.depth(profile.depths_m[-1])} and below"
     return f"{'cool' if cool_at_depth else 'warm'} below {voice.depth(crossings_m[-1])}"

@@ -23,6 +23,7 @@ EARLIEST_MS, LATEST_MS = -9_223_372_036_854, 9_223_372_036_854
 # Time, and what our points hold. Points of other writers may lack all but the value.
 Row = tuple[int, float | None, float | None, int | None, int | None, str | None, str | None]
 Brief = tuple[int, float | None, int | None]
+FIELD_KINDS = {"value": "float", "raw": "float", "flags": "integer", "received_ms": "integer"}
 _COLUMNS = '"value", "raw", "flags", "received_ms", "bed", "quantity"'
 _AnyRow = TypeVar("_AnyRow")
 
@@ -44,7 +45,7 @@ class _Answer(msgspec.Struct, Generic[_AnyRow]):
 
 _ROWS = msgspec.json.Decoder(_Answer[Row])
 _BRIEFS = msgspec.json.Decoder(_Answer[Brief])
-_ANYTHING = msgspec.json.Decoder(_Answer[list[object]])
+_KINDS = msgspec.json.Decoder(_Answer[tuple[str, str]])
 
 
 class InfluxQL:
@@ -93,8 +94,17 @@ class InfluxQL:
         ]
 
     def reach(self) -> None:
-        """Ask the least that shows whether readings could be read here."""
-        self._ask(_ANYTHING, "SHOW MEASUREMENTS LIMIT 1")
+        """Raise StoreBusyError unless readings can be read here, and what stands there already is of the types of ours."""
+        answer = self._ask(_KINDS, 'SHOW FIELD KEYS FROM "reading"')
+        kinds = {field: kind for result in answer.results for series in result.series for field, kind in series.values}
+        wrong = [
+            f"{field} is {kinds[field]}, not {kind}" for field, kind in FIELD_KINDS.items() if kinds.get(field, kind) != kind
+        ]
+        if wrong:
+            raise StoreBusyError(
+                f"{self.where}: another program has written readings to bucket {self._bucket} whose {'; '.join(wrong)}, so that "
+                "ours would be refused; give store.bucket another one"
+            )
 
     def close(self) -> None:
         """Finish. Harmless when called twice."""
@@ -153,12 +163,22 @@ def away(error: Exception) -> str:
 
 def refused(status: int, text: str, bucket: str | None) -> str:
     """In a sentence: it answers, and does not do what it was asked."""
-    told = f"it answers {status}, {' '.join(text.split())[:200]!r}"
+    told = f"it answers {status}{_said(text)}"
     if status in (401, 403):
         return f"{told}; put a token that may read and write bucket {bucket} into COOLDEPTH_INFLUX_TOKEN"
     if status == 404:
         return f"{told}; {_MAPPING.format(bucket=bucket)}"
     return told
+
+
+def _said(text: str) -> str:
+    """What InfluxDB says of it, and not the page of a proxy before it."""
+    try:
+        answer = msgspec.json.decode(text)
+    except msgspec.MsgspecError:
+        return ""
+    said = answer.get("error") or answer.get("message") if isinstance(answer, dict) else None
+    return f", {str(said)[:200]!r}" if said else ""
 
 
 def _reading(probe_id: str, row: Row) -> Reading:

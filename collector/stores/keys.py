@@ -16,6 +16,8 @@ FLAGS_KEPT = f"""CASE WHEN value = excluded.value AND raw IS excluded.raw
             THEN ((flags | excluded.flags) & ~{int(UNBELIEVED_TIME)}) | (flags & excluded.flags)
             ELSE excluded.flags END"""
 
+_FUTURE = int(Flag.FUTURE)
+
 
 def with_flags_kept(one: Reading, there: Reading | None) -> Reading:
     """The reading as it is to stand where `there` stands now, by the rule of `FLAGS_KEPT`."""
@@ -43,4 +45,4 @@ def free_place_ms(one: Reading, there: Iterable[Reading]) -> int | None:
 
 def rank(reading: Reading) -> tuple[bool, int]:
     """By this the newest of a probe is told: one flagged FUTURE is newest only where there is no other."""
-    return not reading.flags & Flag.FUTURE, reading.measured_ms
+    return not int(reading.flags) & _FUTURE, reading.measured_ms  # on whole numbers, since each reading taken in is asked

@@ -49,6 +49,7 @@ class Queue:
         self.full = False
         self._writer = Writer(path)
         self._tags = {probe.id: (probe.bed_id, probe.quantity.value) for probe in probes}
+        self._numbers: dict[str, int] = {}
 
     # ------------------------------------------------------------ in
 
@@ -59,10 +60,10 @@ class Queue:
             (waiting,) = connection.execute("SELECT waiting FROM queue_tally").fetchone()
             # A batch that is larger than the whole queue must get through some time: it does when nothing else waits.
             full = bool(more and waiting and waiting + more > self.most)
+            series = self._put_readings(connection, batch) if more and not full else {}
             if not full:
-                if more:
-                    self._put_readings(connection, batch)
                 put_aside(connection, batch)
+        self._numbers.update(series)  # only now are they true
         if more:
             self.full = full
         if full:
@@ -167,12 +168,13 @@ class Queue:
 
     # ------------------------------------------------------------ parts of the above, inside a transaction
 
-    def _put_readings(self, connection: sqlite3.Connection, batch: Batch) -> None:
+    def _put_readings(self, connection: sqlite3.Connection, batch: Batch) -> Mapping[str, int]:
+        """Answers with the number of each series that it put into."""
         everything = (*batch.readings, *batch.beside)
         version = _next_version(connection)
-        series = {probe_id: self._series(connection, probe_id) for probe_id in {one.probe_id for one in everything}}
+        series = {one: self._numbers.get(one) or self._series(connection, one) for one in {one.probe_id for one in everything}}
         # A reading later than all that its probe ever said stands alone; any other may meet one that has arrived.
-        highest_ms = _highest_ms(connection, series)
+        highest_ms: dict[str, int] = dict(connection.execute("SELECT probe, highest_ms FROM queue_newest"))
         rows = [
             (series[one.probe_id], one.measured_ms, *_stored(one), int(_look(one, highest_ms, Look.FLAGS)), version)
             for one in batch.readings
@@ -192,7 +194,8 @@ class Queue:
             moved = replace(one, measured_ms=free_ms)
             connection.execute(_NEW_ROW, (series[one.probe_id], free_ms, *_stored(moved), int(look), version))
             highest_ms[one.probe_id] = max(free_ms, highest_ms.get(one.probe_id, free_ms))
-        _put_newest(connection, everything, highest_ms)
+        _put_newest(connection, everything, {one: highest_ms[one] for one in series if one in highest_ms})
+        return series
 
     def _series(self, connection: sqlite3.Connection, probe_id: str) -> int:
         tags = (probe_id, *self._tags[probe_id])
@@ -204,15 +207,6 @@ class Queue:
 def _look(one: Reading, highest_ms: Mapping[str, int], else_: Look) -> Look:
     known_ms = highest_ms.get(one.probe_id)
     return Look.NONE if known_ms is not None and one.measured_ms > known_ms else else_
-
-
-def _highest_ms(connection: sqlite3.Connection, probe_ids: Iterable[str]) -> dict[str, int]:
-    """Up to when each probe has ever spoken [ms], by what came in here."""
-    found = [
-        (probe_id, connection.execute("SELECT highest_ms FROM queue_newest WHERE probe = ?", (probe_id,)).fetchone())
-        for probe_id in probe_ids
-    ]
-    return {probe_id: row[0] for probe_id, row in found if row is not None}
 
 
 def _put_newest(connection: sqlite3.Connection, readings: Iterable[Reading], highest_ms: Mapping[str, int]) -> None:

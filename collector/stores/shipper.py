@@ -62,7 +62,7 @@ class Shipper:
     def trouble(self) -> str | None:
         """Why readings wait, or that some were set aside, in a sentence; None when all is well."""
         if self._trouble is not None:
-            return f"{self._queue.waiting} readings wait: {self._trouble}"
+            return f"readings wait on this computer: {self._trouble}"
         if self._set_aside:
             many = "1 reading was" if self._set_aside == 1 else f"{self._set_aside} readings were"
             return f"since the start {many} set aside, for InfluxDB refused them ({self._last_reason}); see `cooldepth refused`"

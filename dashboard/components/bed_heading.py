@@ -6,6 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from collector.query import BedView, GardenView, Heard
+from collector.units import UnitSystem
 from dashboard import theme
 from dashboard.figures.cut import age_days
 
@@ -38,9 +39,16 @@ def heard(view: BedView, garden: GardenView) -> str:
     return f"heard {theme.when_words(view.heard_ms, garden.now_ms, garden.garden.timezone, garden.garden.units)}"
 
 
+def measured(view: BedView) -> bool:
+    """False for a bed in whose soil the garden file names no probe: of it nothing will ever be heard."""
+    return any(each.probe.depth_m is not None for each in view.probes)
+
+
 def sentence(view: BedView, garden: GardenView) -> tuple[str, str]:
     """The page sentence of a bed, and the one under it: how the cloves are, and where the cool line lies."""
     units, limit_c, clove = garden.garden.units, view.bed.cool_limit_c, view.state.clove
+    if not measured(view):
+        return "Not measured.", "The garden file names no probe in the soil of this bed."
     if view.heard is Heard.NEVER:
         return "Nothing heard yet.", "The bed is drawn without colour until its first reading comes."
     if view.bed.clove_depth_m is None:
@@ -51,7 +59,19 @@ def sentence(view: BedView, garden: GardenView) -> tuple[str, str]:
     if limit_c is None:
         return f"Cloves at {number}.", "No cool limit is set for this bed, so nothing is called cool or warm."
     side = "cool" if clove.value <= limit_c else "warm"
-    return f"Cloves {side}, {number}.", _where_the_line_is(view, garden, theme.limit(limit_c, units))
+    # What is true now, and what the calls go by: they may lie on two sides of the limit.
+    return f"Cloves {side}, {number}.", f"{_where_the_line_is(view, garden, theme.limit(limit_c, units))}{_mean(view, units)}"
+
+
+def _mean(view: BedView, units: UnitSystem) -> str:
+    """The mean that the limit is for, where it is known."""
+    mean_c, limit_c = view.state.clove_mean_c, view.bed.cool_limit_c
+    if mean_c is None or limit_c is None:
+        return ""
+    mean = theme.temperature(mean_c, units)
+    if mean == theme.temperature(limit_c, units):
+        return " That is now; over the last 24 hours they averaged your limit."
+    return f" That is now; over the last 24 hours they averaged {mean}, {'over' if mean_c > limit_c else 'under'} your limit."
 
 
 def _where_the_line_is(view: BedView, garden: GardenView, limit: str) -> str:
@@ -71,6 +91,8 @@ def _where_the_line_is(view: BedView, garden: GardenView, limit: str) -> str:
 
 def _why_not_known(view: BedView, garden: GardenView) -> str:
     words = garden.garden
+    if view.behind is not None:
+        return view.behind
     if view.heard is Heard.SILENT and view.heard_ms is not None:
         return f"Nothing heard since {theme.when_words(view.heard_ms, garden.now_ms, words.timezone, words.units)}."
     if view.state.temperature is None:

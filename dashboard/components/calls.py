@@ -29,23 +29,29 @@ def below(view: BedView, frame: Frame) -> list[Component]:
 
 
 def fine(sentence: str) -> Component:
-    """A bed that asks for nothing says so first."""
-    rest = sentence.removeprefix("Fine.").strip()
-    return html.P([html.B("Fine."), f" {rest}" if rest else ""], className="fine")
+    """A bed that asks for nothing says so first: "Fine." or "Not measured."."""
+    first, dot, rest = sentence.partition(".")
+    return html.P([html.B(first + dot), rest], className="fine")
 
 
 def late(view: BedView, garden: GardenView) -> list[Component]:
-    """Says from when the picture is, once readings are missing."""
-    if view.heard is not Heard.LATE or view.heard_ms is None:
+    """Says from when the picture is, once readings are missing and no call says so; or up to when a backlog is in."""
+    if view.behind is not None:
+        flag, rest = view.behind.split(": ", 1)
+        return [_not_known(flag, f"{rest[0].upper()}{rest[1:]}")]
+    is_told = any(worded.call.job in (Job.LOOK, Job.STAKE) for worded in view.calls)
+    if view.heard not in (Heard.LATE, Heard.SILENT) or view.heard_ms is None or is_told:
         return []
     words = garden.garden
-    when = theme.when_words(view.heard_ms, garden.now_ms, words.timezone, words.units)
-    return [
-        html.Div(
-            [html.P(f"Last heard {when}", className="flag"), html.P("The picture is from then.", className="sentence")],
-            className="call not-known",
-        )
-    ]
+    flag = f"Last heard {theme.when_words(view.heard_ms, garden.now_ms, words.timezone, words.units)}"
+    if view.state.temperature is not None:
+        return [_not_known(flag, "The picture is worked out from that.")]
+    water = " The water is drawn as it was then; it changes slowly." if view.state.moisture is not None else ""
+    return [_not_known(flag, f"How warm it is now is not known.{water}")]
+
+
+def _not_known(flag: str, sentence: str) -> Component:
+    return html.Div([html.P(flag, className="flag"), html.P(sentence, className="sentence")], className="call not-known")
 
 
 def _side(worded: Sequence[WordedCall], view: BedView, frame: Frame) -> list[Component]:

@@ -1,4 +1,4 @@
-"""The key of the picture: which colour is which temperature, and how full a pore is."""
+"""The key of the picture: which colour is which temperature, how full a pore is, and what of it is worked out."""
 
 from __future__ import annotations
 
@@ -6,16 +6,41 @@ from dash import html
 from dash.development.base_component import Component
 
 from collector.query import BedView
-from collector.units import UnitSystem
+from collector.units import Quantity, UnitSystem
 from dashboard import theme
-from dashboard.components.cut_view import UNSPOKEN
+from dashboard.components.cut_view import OVER_FULL_WORDS, UNSPOKEN, probe_value
 
 _FROM_K, _TO_K, _STEP_K = -8, 12, 4
 
 
 def key(view: BedView, units: UnitSystem) -> Component:
     """Both keys of a bed, in its own limit and the grower's units."""
-    return html.Div([colours(view.bed.cool_limit_c, units), pores(view)], className="key", **UNSPOKEN)
+    notes = " ".join([*worked_out(view, units), *fullness(view, units)])
+    parts: list[Component] = [colours(view.bed.cool_limit_c, units), pores(view)]
+    return html.Div([*parts, *([html.P(notes, className="note")] if notes else [])], className="key", **UNSPOKEN)
+
+
+def worked_out(view: BedView, units: UnitSystem) -> list[str]:
+    """Where the colours lie outside what thermometers tell."""
+    temperature, first_m = view.state.temperature, 0.0
+    if temperature is None or view.air_c is None:
+        return []
+    while temperature.at(first_m) is None and first_m < temperature.depths_m[0]:
+        first_m += 0.01
+    where = f"Above {theme.depth(first_m, units)}" if first_m > 0 else "In the covers" if view.bed.covers else ""
+    return [f"{where} colours are worked out from the air."] if where else []
+
+
+def fullness(view: BedView, units: UnitSystem) -> list[str]:
+    """What "full" is said of, and where the soil is fuller than that."""
+    full = {
+        each.probe.depth_m: probe_value(each, view, units)
+        for each in view.probes
+        if each.probe.quantity is Quantity.SOIL_MOISTURE
+    }
+    told = ["Full counts only water that roots can take."] if any(full.values()) else []
+    over = sorted(depth_m for depth_m, value in full.items() if value == OVER_FULL_WORDS and depth_m is not None)
+    return told + [f"At {theme.depth(depth_m, units)} the soil is over-full and drains." for depth_m in over]
 
 
 def colours(limit_c: float | None, units: UnitSystem) -> Component:
@@ -29,7 +54,8 @@ def colours(limit_c: float | None, units: UnitSystem) -> Component:
         if distance_k == 0 and limit_c is not None:
             marks.append(html.B(f"{theme.limit(limit_c, units)}, limit", style=place))
         else:
-            marks.append(html.Span(f"{theme.temperature_number(centre_c + distance_k, units):.0f}", style=place))
+            mark = f"{theme.temperature_number(centre_c + distance_k, units):.1f}".removesuffix(".0")
+            marks.append(html.Span(mark, style=place))
     edge = [html.Span(className="edge", style={"left": f"{-_FROM_K / span_k:.0%}"})] if limit_c is not None else []
     bar = html.Div(edge, className="bar-of-colours", style={"backgroundImage": f"linear-gradient(90deg, {stops})"})
     return html.Div([bar, html.Div(marks, className="marks")], className="colours")

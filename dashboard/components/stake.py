@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import html
 from dash.development.base_component import Component
 
-from collector.query import BedView, GardenView, ProbeView
+from collector.query import BedView, GardenView, Heard, ProbeView
 from collector.units import Quantity
 from dashboard.components.cut_view import probe_value
 from dashboard.figures.cut_frame import Frame
@@ -55,9 +55,8 @@ def _label(each: ProbeView, view: BedView, garden: GardenView, y: float) -> Comp
     value = probe_value(each, view, garden.garden.units)
     style = {"top": f"{y:.1f}px"}
     if value is None:
-        words = (
-            "faulty" if each.last is not None and not each.last.trusted else "silent" if each.last is not None else "not heard"
-        )
+        is_faulty, is_behind = each.last is not None and not each.last.trusted, each.heard is Heard.BEHIND
+        words = "faulty" if is_faulty else "not heard" if each.last is None else "not yet" if is_behind else "silent"
         return html.Span(words, className="tag probe dotted", style=style)
     kind = " small" if each.probe.quantity is Quantity.SOIL_MOISTURE else ""
     return html.Span(value, className=f"tag probe{kind}", style=style)

@@ -35,6 +35,7 @@ LONG_SPAN_SHARE = 0.45
 MOST_PLATES = 110
 # What each hour of the day is called, by the hour in which that ends.
 _PARTS_OF_A_DAY = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (24, "night"))
+_NEAR_DAYS = {-1: "yesterday", 0: "today", 1: "tomorrow"}
 _SMALL_HOURS_MS = 5 * 3_600_000
 
 
@@ -66,9 +67,9 @@ class Reader:
         return f"{theme.local_time(moment_ms, self.timezone):%a} {theme.clock_words(moment_ms, self.timezone, self.units)}"
 
     def day(self, time_ms: float, now_ms: int) -> str:
-        """ "today", "tomorrow", "on Wednesday", or a week off and farther "on 13 April"."""
+        """ "today", "yesterday", "tomorrow", "on Wednesday", or a week off and farther "on 13 April"."""
         name = self._day_name(time_ms, now_ms)
-        return name if name in ("today", "tomorrow") else f"on {name}"
+        return name if name in _NEAR_DAYS.values() else f"on {name}"
 
     def moment(self, time_ms: float, now_ms: int) -> str:
         """A time to come, no finer than can be told: "this evening", "tonight", "tomorrow at noon", "Saturday morning"."""
@@ -87,7 +88,7 @@ class Reader:
         days = (then - now).days
         if abs(days) > 6:
             return f"{then.day} {then:%B}"
-        return {0: "today", 1: "tomorrow"}.get(days, f"{then:%A}")
+        return _NEAR_DAYS.get(days, f"{then:%A}")
 
 
 @dataclass(frozen=True, slots=True)

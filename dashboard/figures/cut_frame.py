@@ -71,7 +71,7 @@ def bed_frame(bed: Bed, units: UnitSystem) -> Frame:
     below_cm = max(34.0, round(deepest_cm) + 4.0)
     above_cm = round(cover_cm(bed)) + 19
     staff_cm = CM_PER_IN if units is UnitSystem.US else 1.0
-    return Frame(min(7.2, 576 / (below_cm + above_cm)), above_cm, below_cm, 360, 3, (76, 253), 26.0, staff_cm)
+    return Frame(min(7.2, 576 / (below_cm + above_cm)), above_cm, below_cm, 400, 3, (76, 253), 26.0, staff_cm)
 
 
 def seed(bed: Bed) -> int:

@@ -12,12 +12,18 @@ from collector.query import BedHistory
 
 DAY_MS = 86_400_000
 LONGEST_IN_FULL_DAYS = 70
+LEAST_SHARE_OF_SPAN = 0.95  # of a span's values, for what is said of it without reserve
 LEAST_SHARE_KNOWN = 0.75  # of a day's values, as for the 24 h mean that the rules go by
 
 
 def is_in_days(history: BedHistory) -> bool:
     """True where the span is so long that `in_days` takes means."""
     return history.to_ms - history.from_ms > LONGEST_IN_FULL_DAYS * DAY_MS
+
+
+def as_far_as_known(is_known: NDArray[np.bool_]) -> str:
+    """The reservation of a finding over times of which some are not known; empty where nearly all are."""
+    return "" if is_known.mean() > LEAST_SHARE_OF_SPAN else ", as far as is known"
 
 
 def in_days(history: BedHistory) -> BedHistory:

@@ -11,7 +11,10 @@ from dashboard import theme
 from dashboard.figures import ahead
 from dashboard.figures.chart import Finding, Reader
 from dashboard.figures.clove_course import cloth_words
-from dashboard.figures.daily import DAY_MS, LEAST_SHARE_KNOWN, is_in_days
+from dashboard.figures.daily import DAY_MS, LEAST_SHARE_KNOWN, as_far_as_known, is_in_days
+
+# What the limit is for, as the calls call it.
+_DAYS_MEAN = "The day's mean at the cloves"
 
 
 def temperatures_finding(history: BedHistory, reader: Reader) -> Finding:
@@ -60,20 +63,27 @@ def _note(history: BedHistory, to_come: TemperatureAhead | None, reader: Reader)
 
 
 def _against_limit(history: BedHistory, limit_c: float, reader: Reader) -> str:
-    """The past alone, by the line as it is drawn."""
+    """The past alone: hours by the line as it is drawn, days by the mean of 24 hours that the limit is for."""
     limit = theme.limit(limit_c, reader.units)
     is_known = np.isfinite(history.cloves_c)
-    over = is_known & (history.cloves_c > limit_c)
-    as_far = "" if is_known.mean() > 0.95 else ", as far as is known"
-    if not over.any():
+    as_far = as_far_as_known(is_known)
+    if not (is_known & (history.cloves_c > limit_c)).any():
         return f"The cloves stayed under {limit}{as_far}."
-    if over[is_known].all():
-        return f"The cloves stayed over {limit}{as_far}."
-    days = sorted({theme.local_time(int(time), reader.timezone).date() for time in history.grid_ms[over]})
-    if len(days) > 1:
-        of_days = len({theme.local_time(int(time), reader.timezone).date() for time in history.grid_ms})
-        return f"The cloves were over {limit} on {len(days)} of {of_days} days."
-    return f"The cloves passed {limit} {reader.day(float(history.grid_ms[over][0]), history.now_ms)}."
+    time_ms, mean_c = means_of_a_day_c(history.grid_ms, history.cloves_c)
+    known = np.isfinite(mean_c)
+    if not known.any():
+        return f"The cloves passed {limit} for some hours; no day is known well enough for its mean."
+    over = known & (mean_c > limit_c)
+    if not over.any():
+        return f"The cloves passed {limit} for some hours, but not on the mean of a day{as_far}."
+    if over[known].all():
+        return f"{_DAYS_MEAN} stayed over {limit}{as_far}."
+    days, of_days = (
+        len({theme.local_time(int(time), reader.timezone).date() for time in time_ms[which]}) for which in (over, known)
+    )
+    if days > 1:
+        return f"{_DAYS_MEAN} was over {limit} on {days} of {of_days} days{as_far}."
+    return f"{_DAYS_MEAN} passed {limit} {reader.day(float(time_ms[over][0]), history.now_ms)}{as_far}."
 
 
 def _against_limit_ahead(history: BedHistory, to_come: TemperatureAhead, limit_c: float, reader: Reader) -> str:
@@ -88,7 +98,7 @@ def _against_limit_ahead(history: BedHistory, to_come: TemperatureAhead, limit_c
         said = f"{_over_since(history, limit_c, limit, reader)}{then}."
         return said + _cloth(history, to_come, limit_c, when, reader, cools=True)
     if turn.size:
-        return f"The cloves would pass {limit} {when}." + _cloth(history, to_come, limit_c, when, reader, cools=False)
+        return f"{_DAYS_MEAN} would pass {limit} {when}." + _cloth(history, to_come, limit_c, when, reader, cools=False)
     if np.nanmax(to_come.cloves_c) > limit_c:
         return f"The cloves would pass {limit} for some hours, but not on the mean of a day."
     if not (history.cloves_c > limit_c).any():
@@ -100,10 +110,10 @@ def _over_since(history: BedHistory, limit_c: float, limit: str, reader: Reader)
     time_ms, mean_c = means_of_a_day_c(history.grid_ms, history.cloves_c)
     under = np.flatnonzero(mean_c <= limit_c)
     if under.size == 0:
-        return f"The cloves are over {limit}"
+        return f"{_DAYS_MEAN} is over {limit}"
     since = float(time_ms[min(int(under[-1]) + 1, time_ms.size - 1)])
     since_day = reader.day(since, history.now_ms).removeprefix("on ")
-    return f"The cloves have been over {limit} since {'this morning' if since_day == 'today' else since_day}"
+    return f"{_DAYS_MEAN} has been over {limit} since {'this morning' if since_day == 'today' else since_day}"
 
 
 def _cloth(history: BedHistory, to_come: TemperatureAhead, limit_c: float, when: str, reader: Reader, *, cools: bool) -> str:
@@ -116,11 +126,11 @@ def _cloth(history: BedHistory, to_come: TemperatureAhead, limit_c: float, when:
     with_cloth = cloth_words(to_come).replace("with", "With", 1)
     turn = np.flatnonzero(~over if cools else over)
     if turn.size == 0:
-        return "" if cools else f" {with_cloth} they would not."
+        return "" if cools else f" {with_cloth} it would not."
     day = reader.day(float(to_come.time_ms[known][turn[0]]), history.now_ms)
     if day == when:
         return ""
-    return f" {with_cloth} {'they would be under it' if cools else 'only'} {day}."
+    return f" {with_cloth} {'it would be under it' if cools else 'only'} {day}."
 
 
 def _peak_ms(to_come: TemperatureAhead) -> float:

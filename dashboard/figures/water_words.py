@@ -21,9 +21,10 @@ def water_finding(history: BedHistory, reader: Reader, refill_mm: float | None) 
     if known.size == 0:
         return Finding("The water in the root zone is not known.", note)
     last = int(known[-1])
-    if last + 1 < history.depletion_mm.size - 1:
-        return Finding(f"Not known since {reader.clock(float(history.grid_ms[last]))}.", note)
     short_mm = float(history.depletion_mm[last])
+    if last + 1 < history.depletion_mm.size - 1:
+        heard = reader.clock(float(history.grid_ms[last]))
+        return Finding(f"Last heard {heard}: then {amount(short_mm, reader)} short of full.", note)
     if refill_mm is None:
         return Finding(f"The roots are {amount(short_mm, reader)} short of full.", note)
     if short_mm < refill_mm and amount(refill_mm - short_mm, reader) == amount(0.0, reader):
@@ -53,14 +54,26 @@ def _note(history: BedHistory, to_come: WaterAhead | None, reader: Reader) -> st
     unit = "Inches of water" if reader.units is UnitSystem.US else "Litres"
     area = "" if reader.units is UnitSystem.US else " per square metre"
     means = ", means of 24 hours" if is_in_days(history) else ""
-    parts = [f"{unit} short of full{area}, down to {root}{means}. Triangles: you watered."]
+    parts = [f"{unit} short of full{area}, down to {root}{means}.{_on_this_bed(history, reader)} Triangles: you watered."]
     if to_come is not None:
         parts.append("Dashed: if nobody waters. The band holds 4 times in 5.")
+        if history.outlook is not None and history.outlook.weather is not None:
+            parts.append(ahead.whose_weather(history))
         if to_come.refill_ms is not None and to_come.refill_ms > history.now_ms:
             parts.append(_when(history, to_come, reader))
     elif history.moistures:
         parts.append(ahead.why_not(history))
     return " ".join(part for part in parts if part)
+
+
+def _on_this_bed(history: BedHistory, reader: Reader) -> str:
+    """What a unit of the chart is on the whole bed: calls ask for the water of that."""
+    area_m2 = history.bed.area_m2
+    if not np.isfinite(area_m2):
+        return ""
+    one, of_it_mm = ("a tenth of an inch", 2.54) if reader.units is UnitSystem.US else ("1 litre per m²", 1.0)
+    litres = theme.volume(of_it_mm * area_m2, reader.units)
+    return f" On this bed of {theme.area(area_m2, reader.units)}, {one} is {litres}."
 
 
 def _when(history: BedHistory, to_come: WaterAhead, reader: Reader) -> str:

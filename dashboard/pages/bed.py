@@ -19,7 +19,7 @@ from dashboard.components.key import key
 from dashboard.components.stake import stake
 from dashboard.components.wetted import wetted
 from dashboard.figures import ahead
-from dashboard.figures.chart import Figure, Finding, Reader
+from dashboard.figures.chart import INVISIBLE, Figure, Finding, Reader
 from dashboard.figures.cut_frame import Frame
 from dashboard.figures.depth_time import depth_time, depth_time_ahead
 from dashboard.figures.depth_words import depth_time_finding
@@ -31,7 +31,8 @@ from dashboard.view_state import BedAddress
 
 # A graph that has not been drawn yet: no axes of nothing.
 _NO_AXIS = {"visible": False, "fixedrange": True}
-_BLANK: Figure = {"data": [], "layout": {"xaxis": _NO_AXIS, "yaxis": _NO_AXIS, "paper_bgcolor": "rgba(0,0,0,0)"}}
+_NO_GROUND = {"paper_bgcolor": INVISIBLE, "plot_bgcolor": INVISIBLE}
+_BLANK: Figure = {"data": [], "layout": {"xaxis": _NO_AXIS, "yaxis": _NO_AXIS, **_NO_GROUND}}
 CHARTS = ("depth-time", "depth-ahead", "temperatures", "water")
 _SPAN_WORDS = {3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
 

@@ -13,6 +13,7 @@ from collector.model import Garden
 from collector.query import BedView, Heard, SoilQueries
 from dashboard import ids, theme, view_state
 from dashboard.components import calls
+from dashboard.components.bed_heading import measured
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -41,17 +42,25 @@ def beds_list(queries: SoilQueries) -> list[Component]:
 
 def _row(view: BedView, garden: Garden, now_ms: int) -> Component:
     clove = view.state.clove
-    number = theme.temperature(clove.value, garden.units) if clove is not None else "not known"
+    number = f"cloves {theme.temperature(clove.value, garden.units) if clove is not None else 'not known'}"
+    number = number if measured(view) else "not measured"
     link = dcc.Link([html.H2(view.bed.name), html.Span(number, className="number")], href=view_state.bed_href(view.bed.id))
-    lines: list[Component] = [html.P([html.B(call.flag), f": {call.heading}."]) for call in view.calls]
+    lines: list[Component] = [
+        html.P([html.B(f"{call.flag}."), f" {call.sentence}"])
+        if call.call.due is Due.DONE
+        else html.P([html.B(call.flag), f": {call.heading}."])
+        for call in view.calls
+    ]
     if view.fine is not None:
         lines.append(calls.fine(view.fine))
     if view.cool_line is not None:
         lines.append(html.P(view.cool_line.capitalize() + ".", className="note"))
-    return html.Li([link, *lines, html.P(_heard(view, garden, now_ms), className="note")])
+    return html.Li([link, *lines, *([html.P(_heard(view, garden, now_ms), className="note")] if measured(view) else [])])
 
 
 def _heard(view: BedView, garden: Garden, now_ms: int) -> str:
+    if view.behind is not None:
+        return view.behind
     if view.heard is Heard.NEVER or view.heard_ms is None:
         return "Nothing heard yet."
     return f"Last heard {theme.when_words(view.heard_ms, now_ms, garden.timezone, garden.units)}."

@@ -64,7 +64,7 @@ def _row(notice: Notice, garden: Garden, now_ms: int) -> Component:
     bed = garden.bed(notice.bed_id)
     told = f"{bed.name if bed else notice.bed_id}, told {when(notice.raised_ms)}"
     if notice.cleared_ms is not None:
-        told += f", over since {when(notice.cleared_ms)}"
+        told += f", no longer due since {when(notice.cleared_ms)}"
     seen: Component = (
         html.P(f"Seen {when(notice.seen_ms)}.", className="note")
         if notice.seen_ms is not None

@@ -37,7 +37,7 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
 
 def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
     """The whole page."""
-    return html.Div(html.Div(stakes_list(queries), id=ids.STAKES_LIST), className="plain")
+    return html.Div(html.Div(stakes_list(queries), id=ids.STAKES_LIST), className="plain stakes")
 
 
 def stakes_list(queries: SoilQueries) -> list[Component]:
@@ -54,8 +54,10 @@ def heading(probes: Sequence[ProbeView]) -> str:
     if not probes:
         return "No probes yet."
     quiet = sum(probe.heard in {Heard.SILENT, Heard.NEVER} for probe in probes)
-    faulty = sum(probe.fault is not None and probe.heard not in {Heard.SILENT, Heard.NEVER} for probe in probes)
+    behind = sum(probe.heard is Heard.BEHIND for probe in probes)
+    faulty = sum(probe.fault is not None and probe.heard in {Heard.FRESH, Heard.LATE} for probe in probes)
     told = [f"{quiet} of {len(probes)} silent"] if quiet else []
+    told += [f"{behind} of {len(probes)} catching up"] if behind else []
     told += [f"{faulty} of {len(probes)} with a fault"] if faulty else []
     if told:
         return f"Probes: {', '.join(told)}."
@@ -68,13 +70,13 @@ def value_words(quantity: Quantity, value: float, units: UnitSystem) -> str:
         case Quantity.SOIL_TEMPERATURE | Quantity.AIR_TEMPERATURE:
             return theme.temperature(value, units)
         case Quantity.SOIL_MOISTURE:
-            return f"{value * 100:.0f} % water"
+            return f"{value * 100:.0f} % water by volume"
         case Quantity.RELATIVE_HUMIDITY:
             return f"{value:.0f} %"
         case Quantity.SOLAR_IRRADIANCE:
             return f"{value:.0f} W/m²"
         case Quantity.WIND_SPEED:
-            return f"{value:.1f} m/s"
+            return theme.wind(value, units)
         case Quantity.RAIN:
             return theme.water_depth(value, units)
         case Quantity.BATTERY:
@@ -99,6 +101,8 @@ def _probe(view: ProbeView, garden: Garden, now_ms: int) -> Component:
             lines.append(html.P(f"Heard {heard}. {view.probe.id}", className="note"))
         case Heard.LATE:
             lines.append(html.P(f"Late: last heard {heard}", className="unknown"))
+        case Heard.BEHIND:
+            lines.append(html.P(f"Catching up: up to {heard} its readings are in", className="unknown"))
         case Heard.SILENT:
             lines.append(html.P(f"Silent since {heard}, when it said {value}", className="unknown"))
         case Heard.NEVER:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -11,10 +12,15 @@ from dash import ALL, Input, Output, State, ctx, dcc, html
 from dash.development.base_component import Component
 
 from collector.calls import Due
-from collector.query import BedView, GardenView, Heard, SoilQueries
+from collector.query import BedView, GardenView, Heard, SoilQueries, pressing
 from dashboard import ids, theme, view_state
 from dashboard.components import bed_heading, calls, cut_view, live
+from dashboard.components.bed_heading import measured
+from dashboard.components.next_job import next_job
 from dashboard.figures.cut_frame import Frame
+
+# Beds from the top down: the id of each, and how pressing it was (`pressing`) when it pressed most.
+Order = Sequence[tuple[str, int]]
 
 # With more beds than this, those that ask for nothing shrink to a strip; with many more they fold up.
 _ALL_LARGE, _ALL_SHOWN = 6, 30
@@ -32,15 +38,18 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         Output(ids.part(cut_view.TODAY, ALL, ALL), "children"),
         Output(ids.cut_now(cut_view.TODAY, ALL), "data"),
         Output(ids.SEEN, "data"),
+        Output(ids.ORDER, "data"),
         Input(ids.TICK, "n_intervals"),
         Input(ids.TOLD, "data"),
         State(ids.SEEN, "data"),
+        State(ids.ORDER, "data"),
         State(ids.TODAY_BEDS, "id"),
         prevent_initial_call=True,
     )
-    def keep_up(_ticks: int, _told: object, seen: dict[str, str], _here: str) -> tuple[Any, ...]:
+    def keep_up(_ticks: int, _told: object, seen: dict[str, str], order: Order, _here: str) -> tuple[Any, ...]:
         parts, cuts = ([output["id"] for output in outputs] for outputs in ctx.outputs_list[2:4])
-        return update(queries.garden(), seen, parts, cuts)
+        garden = in_order(queries.garden(), order)
+        return (*update(garden, seen, parts, cuts), order_of(garden, order))
 
 
 def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
@@ -51,10 +60,31 @@ def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
             html.Header(head(garden), id=ids.TODAY_HEAD, className="head"),
             html.Div(beds(garden), id=ids.TODAY_BEDS, className="beds"),
             dcc.Store(id=ids.SEEN, data=live.prints(pieces(garden))),
+            dcc.Store(id=ids.ORDER, data=order_of(garden, [])),
             dcc.Store(id=ids.TOLD),
         ],
         className="today",
     )
+
+
+def in_order(garden: GardenView, order: Order) -> GardenView:
+    """The garden with its beds where the page has them: one whose job is done stays under the finger, and its Undo with it.
+
+    Only what presses more than it did goes up; a page that is opened anew has the order of the day.
+    """
+    shown = {bed_id: (place, was) for place, (bed_id, was) in enumerate(order)}
+
+    def place(view: BedView) -> tuple[int, int]:
+        before, was = shown.get(view.bed.id, (len(shown), pressing(view)))
+        return min(was, pressing(view)), before
+
+    return replace(garden, beds=tuple(sorted(garden.beds, key=place)))
+
+
+def order_of(garden: GardenView, order: Order) -> Order:
+    """The order of a page that shows this garden and had that order: each bed, and the most that it has pressed on the page."""
+    was = dict(order)
+    return [(view.bed.id, min(was.get(view.bed.id, pressing(view)), pressing(view))) for view in garden.beds]
 
 
 def update(
@@ -111,7 +141,7 @@ def how_many(garden: GardenView) -> str:
         return "No bed yet."
     count = len(_beds_with(garden, Due.DUE))
     if count == 0:
-        return "Nothing to do today."
+        return "Catching up." if any(view.behind for view in garden.beds) else "Nothing to do today."
     return f"{number_word(count).capitalize()} {'job' if count == 1 else 'jobs'} today."
 
 
@@ -125,17 +155,35 @@ def where(garden: GardenView) -> str:
         all_of_them = {1: "", 2: "Both "}.get(len(due), "All ") if len(set(due)) == 1 else ""
         sentences.append(_capital(f"{all_of_them}on {_named(due)}."))
     if soon:
-        sentences.append(_capital(f"{number_word(len(soon))} {'more ' if due else ''}soon, on {_named(soon)}."))
-    silent = sum(view.heard is Heard.SILENT for view in garden.beds)
-    unheard = sum(view.heard is Heard.NEVER for view in garden.beds)
-    late = sum(view.heard is Heard.LATE for view in garden.beds)
-    if late:
-        sentences.append(f"Readings are late from {number_word(late)} {'bed' if late == 1 else 'beds'}.")
-    if silent:
-        sentences.append(_capital(f"{number_word(silent)} {'bed is' if silent == 1 else 'beds are'} silent."))
-    if unheard:
-        sentences.append(f"Nothing heard yet from {number_word(unheard)} {'bed' if unheard == 1 else 'beds'}.")
-    return " ".join(sentences) or "Every bed is fine."
+        jobs = f"{'more ' if due else ''}{'job' if len(soon) == 1 else 'jobs'}"
+        sentences.append(_capital(f"{number_word(len(soon))} {jobs} soon, on {_named(soon)}."))
+    if not due and (to_come := next_job(garden)) is not None:
+        sentences.append(to_come)
+    sentences += _not_known(garden)
+    if sentences:
+        return " ".join(sentences)
+    is_fine = all(view.fine is not None and view.fine.startswith("Fine.") for view in garden.beds)
+    return "Every bed is fine." if is_fine else "What is not known is told at its bed."
+
+
+def _not_known(garden: GardenView) -> list[str]:
+    """A sentence for each way in which beds are not heard."""
+
+    def beds_that(are: Callable[[BedView], bool], one: str, more: str) -> list[str]:
+        count = sum(map(are, garden.beds))
+        return [_capital((one if count == 1 else more).format(number_word(count)))] if count else []
+
+    return [
+        *beds_that(lambda view: view.heard is Heard.LATE, "readings are late from {} bed.", "readings are late from {} beds."),
+        *beds_that(lambda view: view.heard is Heard.BEHIND, "{} bed is catching up.", "{} beds are catching up."),
+        *beds_that(lambda view: view.heard is Heard.SILENT, "{} bed is silent.", "{} beds are silent."),
+        *beds_that(
+            lambda view: view.heard is Heard.NEVER and measured(view),
+            "nothing heard yet from {} bed.",
+            "nothing heard yet from {} beds.",
+        ),
+        *beds_that(lambda view: not measured(view), "{} bed is not measured.", "{} beds are not measured."),
+    ]
 
 
 def _beds_with(garden: GardenView, due: Due) -> list[str]:

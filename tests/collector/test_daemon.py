@@ -7,6 +7,7 @@ import pytest
 
 from collector import daemon
 from collector.daemon import CATCHING_UP_MS, FIRST_ADVICE_S, Daemon
+from collector.errors import StoreBusyError
 from tests.fakes import NOW_MS, FakeClock
 
 
@@ -47,7 +48,7 @@ def run(monkeypatch):
     """Runs a daemon over scripted rounds; answers what the second thread was asked, in order."""
     monkeypatch.setattr(daemon, "LOOK_EVERY_S", 0.001)
 
-    def start(rounds, advise=lambda: None, wire=None):
+    def start(rounds, advise=lambda: None, wire=None, carriers=()):
         clock = FakeClock()
         intake = ScriptedIntake(clock, rounds)
         asked, looked = [], threading.Event()
@@ -60,7 +61,7 @@ def run(monkeypatch):
             asked.append(("advise",))
             advise()
 
-        one = Daemon(intake, [wire or Wire()], report, noted_advice, clock)
+        one = Daemon(intake, [wire or Wire()], report, noted_advice, clock, carriers)
         intake.stop = one.stop
 
         def wait_for_a_look():
@@ -132,3 +133,39 @@ def test_a_trouble_is_logged_once_when_it_comes_and_once_when_it_goes(run, caplo
         run([(0, None, "the disk is full")] * 3 + [QUIET] * 3)
     assert caplog.text.count("store: the disk is full") == 1
     assert caplog.text.count("store: well again") == 1
+
+
+class Carrier:
+    """Slips in its first step, and is in trouble after its second."""
+
+    name, trouble = "influx http://test", None
+
+    def __init__(self):
+        self.steps = 0
+
+    def step(self):
+        self.steps += 1
+        if self.steps == 1:
+            raise ZeroDivisionError
+        self.trouble = "it is away"
+        return 0.001
+
+
+def test_what_is_carried_on_goes_on_after_a_slip_and_its_trouble_is_told(run, caplog):
+    carrier = Carrier()
+    with caplog.at_level(logging.INFO, logger="cooldepth"):
+        asked = run([QUIET] * 10, carriers=[carrier])
+    assert carrier.steps > 2
+    assert ("report", ("it is away",)) in asked
+    assert "influx http://test: this step failed" in caplog.text
+    assert caplog.text.count("influx http://test: it is away") == 1
+
+
+def test_an_advice_that_cannot_be_given_for_long_is_logged_once(run, caplog):
+    def away():
+        raise StoreBusyError("InfluxDB is away")
+
+    with caplog.at_level(logging.WARNING, logger="cooldepth"):
+        asked = run([QUIET] * (SETTLING + 8), advise=away)
+    assert asked.count(("advise",)) > 2
+    assert caplog.text.count("InfluxDB is away") == 1

@@ -322,6 +322,13 @@ def test_one_mistake_is_told_in_a_sentence_that_helps(line, told):
             "store.url: want an address that begins with http://",
         ),
         ("[store]", '[store]\nbucket = "b"', 'store.bucket: has no meaning with kind = "sqlite"'),
+        ("[store]", "[store]\nqueue_most_mb = 9", 'store.queue_most_mb: has no meaning with kind = "sqlite"'),
+        ("[store]", "[store]\nqueue_most_mb = 0", "store.queue_most_mb = 0: want a whole number [MB] from 1 to 1000000"),
+        (
+            "[store]",
+            '[store]\nkind = "influx"\nurl = "http://me:geheim@x"\norg = "o"\nbucket = "b"',
+            "names a server alone; the token belongs in the environment",
+        ),
         ("[garden]", '[garden]\ntimezone = "../../etc/passwd"', 'garden.timezone = "../../etc/passwd": no such time zone'),
         ("[garden]", '[garden]\ntimezone = "Europe"', 'garden.timezone = "Europe": no such time zone'),
         ("[garden]", '[garden]\nunits = "imperial"', 'garden.units = "imperial": want one of metric, us'),
@@ -336,6 +343,26 @@ def test_what_is_wrong_with_the_needed_tables_is_told(old, new, told):
 def test_an_influx_store_keeps_its_place_and_its_local_file():
     text = LEAST.replace("[store]", '[store]\nkind = "influx"\nurl = "http://127.0.0.1:8086"\norg = "o"\nbucket = "b"')
     assert parse(text).store == StoreSettings(Path("/srv/garden.db"), "influx", "http://127.0.0.1:8086", "o", "b")
+    text = text.replace("[store]", "[store]\nqueue_most_mb = 50")
+    with_token = garden_file.parse(text, "garden.toml", {"COOLDEPTH_INFLUX_TOKEN": "geheim"}, Path("/srv")).store
+    assert (with_token.queue_most_bytes, with_token.token) == (50_000_000, "geheim")
+    assert "geheim" not in repr(with_token)
+
+
+def test_a_token_for_influx_may_come_from_a_file_and_one_that_cannot_be_read_is_told(tmp_path):
+    text = LEAST.replace("[store]", '[store]\nkind = "influx"\nurl = "http://127.0.0.1:8086"\norg = "o"\nbucket = "b"')
+    environ = {"COOLDEPTH_INFLUX_TOKEN_FILE": str(tmp_path / "token")}
+    with pytest.raises(GardenFileError, match=r"COOLDEPTH_INFLUX_TOKEN_FILE names .* cannot be read"):
+        garden_file.parse(text, "garden.toml", environ, Path("/srv"))
+    (tmp_path / "token").write_text("geheim\n")
+    assert garden_file.parse(text, "garden.toml", environ, Path("/srv")).store.token == "geheim"
+
+
+def test_a_name_that_influx_cannot_hold_is_told_where_influx_is_the_store():
+    text = LEAST.replace('id = "upper"', "id = 'upper\\'")
+    assert parse(text).beds[0].id == "upper\\"
+    text = text.replace("[store]", '[store]\nkind = "influx"\nurl = "http://127.0.0.1:8086"\norg = "o"\nbucket = "b"')
+    assert [problem for problem in problems(text) if "no name with a backslash at its end" in problem]
 
 
 def test_no_secret_shows_in_a_problem_or_a_repr(tmp_path):

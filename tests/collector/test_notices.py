@@ -235,3 +235,36 @@ def test_an_end_that_comes_twice_is_never_one_that_has_passed():
     span = (dt.time(22, 0), dt.time(1, 30))
     assert end_of_quiet_ms(at(2026, 10, 25, 1, 10), *span, LISBON) == at(2026, 10, 25, 1, 30)
     assert end_of_quiet_ms(at(2026, 10, 25, 1, 10, fold=1), *span, LISBON) == at(2026, 10, 25, 1, 30, fold=1)
+
+
+# ---------------------------------------------------------------- readings that cannot get to their store
+
+AWAY, FULL = (Due.SOON, "8 readings wait."), (Due.DUE, "They fill the queue.")
+STORE = ("the collector", Job.LOOK)
+
+
+def test_a_store_that_is_away_is_told_once_once_more_when_the_queue_is_full_and_cleared_when_it_is_back(season):
+    phone = FakePhone()
+    notices, clock = outbox(season, phone)
+    for alarm in (None, AWAY, AWAY, FULL, AWAY, FULL):
+        notices.heed_store(alarm)
+        clock.pass_s(10)
+    assert phone.heard == [
+        ("InfluxDB has taken no readings for an hour", "8 readings wait."),
+        ("No more readings are taken in: see to InfluxDB", "They fill the queue."),
+    ]
+    assert season.memories()[STORE].due is Due.DUE
+    assert [notice.cleared_ms for notice in season.notices(9)] == [None, None]
+    notices.heed_store(None)
+    assert season.memories()[STORE].due is Due.FINE
+    assert all(notice.cleared_ms for notice in season.notices(9))
+    notices.heed_store(AWAY)
+    assert len(phone.heard) == 3
+
+
+def test_what_was_told_of_the_store_is_not_told_again_after_a_new_start(season):
+    phone = FakePhone()
+    for _ in range(2):
+        notices, _ = outbox(season, phone)
+        notices.heed_store(AWAY)
+    assert len(phone.heard) == 1

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from collector.calls import Due, Job, Report
-from collector.errors import QuestionError
+from collector.errors import QuestionError, StoreBusyError
 from collector.model import Batch, Flag, Unclaimed
 from collector.query import Heard, SoilQueries
 from collector.stores.season import SqliteSeason
@@ -246,6 +246,22 @@ def test_after_ten_minutes_there_is_nothing_to_take_back():
     assert asked.season.marks[0].undone_ms is None
 
 
+def test_what_was_asked_for_at_the_tap_is_what_was_given_also_when_the_probes_have_found_it():
+    asked = Asked().fill(moisture=DRY)
+    asked.queries.mark_done("terrace", Job.WATER)
+    assert [mark.litres for mark in asked.season.marks] == [pytest.approx(86.4)]
+    asked.clock.pass_s(5 * 60)
+    asked.readings.say(M15, 0.20, asked.clock.now_ms())
+    (done,) = asked.queries.bed("terrace").calls
+    assert done.sentence.startswith("Watered 86 litres.")
+
+
+def test_a_job_other_than_watering_is_marked_without_litres():
+    asked = Asked().fill((20.0, 18.6, 17.0), moisture=DRY)
+    asked.queries.mark_done("terrace", Job.SHADE)
+    assert [mark.litres for mark in asked.season.marks] == [None]
+
+
 def test_a_job_in_an_unknown_bed_cannot_be_done():
     asked = Asked()
     for ask in (asked.queries.mark_done, asked.queries.undo):
@@ -275,6 +291,29 @@ def test_without_readings_for_an_hour_or_twelve_of_the_usual_intervals_it_is_not
     health = asked.queries.health()
     assert (health.well, health.last_reading_age_s) == (well, age_ms / 1000)
     assert ("No reading has come in since" in health.status) is not well
+
+
+class AwayReadings(FakeReadings):
+    """The series store cannot be asked; what is known beside it can."""
+
+    def series(self, *_):
+        raise StoreBusyError("InfluxDB is away")
+
+    def latest(self):
+        raise StoreBusyError("InfluxDB is away")
+
+    def counts(self):
+        return replace(super().counts(), waiting=7)
+
+
+@pytest.mark.parametrize(("age_ms", "well"), [(60 * MINUTE_MS, True), (61 * MINUTE_MS, False)])
+def test_health_is_told_while_the_series_store_is_away_with_what_waits_for_it(age_ms, well):
+    asked = Asked()
+    asked.readings = AwayReadings()
+    asked.queries = SoilQueries(garden(bed()), asked.readings, asked.season, asked.clock)
+    asked.fill(times=every(10 * MINUTE_MS, NOW_MS - age_ms - HOUR_MS, NOW_MS - age_ms))
+    health = asked.queries.health()
+    assert (health.well, health.queue_depth, health.last_reading_age_s) == (well, 7, age_ms / 1000)
 
 
 def test_a_collector_that_never_heard_anything_is_not_well_and_its_age_is_not_known():
@@ -318,6 +357,42 @@ def test_refusals_are_counted():
     asked = Asked().fill()
     asked.readings.refusals = 7
     assert asked.queries.health().refused_total == 7
+
+
+# ---------------------------------------------------------------- catching up
+
+
+def in_backlog(asked, days_behind, came_ms=NOW_MS):
+    """The bed's probes as after an outage: what has just come was measured days ago."""
+    times = every(10 * MINUTE_MS, NOW_MS - (days_behind + 1) * DAY_MS, NOW_MS - days_behind * DAY_MS)
+    asked.fill(times=times)
+    for each in (T5, T12, T20, M15):
+        said = asked.readings.said[each.id]
+        said[max(said)] = replace(said[max(said)], received_ms=came_ms)
+    return asked
+
+
+def test_while_a_backlog_comes_in_the_garden_says_up_to_when_it_is_and_no_bed_is_called_silent():
+    queries = in_backlog(Asked(), days_behind=10).queries
+    view = queries.garden()
+    (terrace,) = view.beds
+    assert (terrace.heard, terrace.calls, terrace.fine) == (Heard.BEHIND, (), None)
+    assert terrace.behind == "Catching up: readings up to 3 April are in."
+    assert view.trouble == (terrace.behind,)
+    assert queries.health().status == terrace.behind
+
+
+def test_old_readings_that_came_long_ago_are_a_silence_and_not_a_backlog():
+    view = in_backlog(Asked(), days_behind=10, came_ms=NOW_MS - HOUR_MS).queries.garden()
+    assert (view.beds[0].heard, view.beds[0].behind, view.trouble) == (Heard.SILENT, None, ())
+    assert [worded.call.job for worded in view.beds[0].calls] == [Job.LOOK]
+
+
+def test_one_bed_that_catches_up_is_no_trouble_of_the_whole_garden():
+    asked = in_backlog(Asked(bed(), bed(bed_id="north")), days_behind=10).fill(bed_id="north")
+    view = asked.queries.garden()
+    assert {each.bed.id: each.heard for each in view.beds} == {"terrace": Heard.BEHIND, "north": Heard.FRESH}
+    assert view.trouble == ()
 
 
 # ---------------------------------------------------------------- on the real stores

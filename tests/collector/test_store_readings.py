@@ -1,10 +1,5 @@
-"""Readings in a real SQLite file: once each, the later value wins, all of a batch or nothing, and many readers."""
+"""What every series store must do, tried with each: once each, the later value wins, and what is read is what was written."""
 
-import os
-import sqlite3
-import subprocess
-import sys
-import threading
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -12,60 +7,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from collector.errors import StoreBusyError, StoreError
-from collector.model import Arrival, Batch, Flag, Reading, Refusal, Unclaimed
+from collector.errors import StoreError
+from collector.model import Arrival, Batch, Flag, Refusal, Unclaimed
 from collector.stores import aside
-from collector.stores import sqlite as sqlite_store
-from collector.stores.sqlite import Counts, SqliteReadings, SqliteReadingStore
-
-NOON_MS = 1_776_081_600_000
-MINUTE_MS = 60_000
-
-
-def reading(probe_id="t12", minute=0, value=12.0625, **more):
-    measured_ms = NOON_MS + minute * MINUTE_MS
-    return Reading(probe_id, measured_ms, value, more.pop("raw", value), more.pop("received_ms", measured_ms + 250), **more)
-
-
-@pytest.fixture
-def path(tmp_path):
-    return tmp_path / "garden.db"
-
-
-@pytest.fixture
-def store(path):
-    opened = SqliteReadingStore(path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def readings(path):
-    opened = SqliteReadings(path)
-    yield opened
-    opened.close()
-
-
-def everything(readings, *probe_ids):
-    return list(readings.readings(probe_ids, 0, 2**62))
-
-
-def test_a_garden_that_has_no_file_yet_is_empty_and_no_error(path, readings):
-    assert readings.latest() == {}
-    assert readings.series("t12", 0, 2**62).time_ms.tolist() == []
-    assert everything(readings, "t12") == []
-    assert list(readings.refused()) == []
-    assert readings.unclaimed() == ()
-    assert readings.counts() == Counts(0, None)
-    assert not path.exists()
-
-
-def test_a_reader_that_was_first_sees_what_the_writer_brings(path, readings):
-    assert readings.latest() == {}
-    store = SqliteReadingStore(path)
-    store.commit(Batch(readings=(reading(),)))
-    assert readings.latest() == {"t12": reading()}
-    store.close()
+from collector.stores.sqlite import Counts
+from tests.collector.made_readings import MINUTE_MS, NOON_MS, everything, reading
 
 
 def test_what_was_committed_is_read_back_exactly(store, readings):
@@ -95,7 +41,7 @@ def test_a_number_sent_again_keeps_the_flags_of_its_first_coming(store, readings
     assert everything(readings, "t12") == [reading(value=5.0, raw=5.0)]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(
         st.lists(
@@ -105,10 +51,9 @@ def test_a_number_sent_again_keeps_the_flags_of_its_first_coming(store, readings
         max_size=5,
     )
 )
-def test_any_order_of_any_batches_ends_as_a_dictionary_would(tmp_path_factory, batches):
+def test_any_order_of_any_batches_ends_as_a_dictionary_would(stores, batches):
     # The outside judge is Python's dict: the last value of a key stands.
-    path = tmp_path_factory.mktemp("any") / "garden.db"
-    store, readings = SqliteReadingStore(path), SqliteReadings(path)
+    store, readings = stores.open()
     expected = {}
     for batch in batches:
         told = [reading(probe_id, minute, value) for probe_id, minute, value in batch]
@@ -117,8 +62,6 @@ def test_any_order_of_any_batches_ends_as_a_dictionary_would(tmp_path_factory, b
     found = everything(readings, "a", "b", "c")
     assert {(one.probe_id, one.measured_ms): one.value for one in found} == expected
     assert [(one.measured_ms, one.probe_id) for one in found] == sorted((time_ms, probe_id) for probe_id, time_ms in expected)
-    readings.close()
-    store.close()
 
 
 def test_a_series_is_half_open_sorted_and_of_the_promised_types(store, readings):
@@ -128,16 +71,6 @@ def test_a_series_is_half_open_sorted_and_of_the_promised_types(store, readings)
     assert series.value.tolist() == [1 / 16, 2 / 16]
     assert (series.time_ms.dtype, series.value.dtype, series.flags.dtype) == (np.int64, np.float64, np.int64)
     assert all(column.flags["C_CONTIGUOUS"] for column in (series.time_ms, series.value, series.flags))
-
-
-def test_latest_is_the_newest_of_each_probe_and_looks_up_rather_than_walks(path, store, readings):
-    store.commit(Batch(readings=tuple(reading(probe, minute) for probe in ("a", "b") for minute in range(50))))
-    assert readings.latest() == store.latest() == {"a": reading("a", 49), "b": reading("b", 49)}
-    with sqlite3.connect(path) as connection:
-        for question in (sqlite_store._LATEST, sqlite_store._LAST_UNCLAIMED):
-            plan = [row[3] for row in connection.execute(f"EXPLAIN QUERY PLAN {question}")]
-            assert not [step for step in plan if step.startswith(("SCAN reading", "SCAN unclaimed"))], plan
-    connection.close()
 
 
 def test_a_reading_of_the_future_is_the_latest_only_where_there_is_no_other(store, readings):
@@ -173,7 +106,7 @@ def test_refusals_are_kept_in_order_and_counted(store, readings):
 def test_the_count_of_the_last_arrival_follows_what_came_last_so_a_clock_set_right_is_believed(store, readings):
     store.commit(Batch(readings=(reading(received_ms=NOON_MS + 10**10),)))
     store.commit(Batch(refusals=(Refusal(NOON_MS + 9, "s", "r", b"", 0),)))
-    assert readings.counts() == Counts(1, NOON_MS + 10**10)
+    assert (readings.counts().refused, readings.counts().last_received_ms) == (1, NOON_MS + 10**10)
     store.commit(Batch(readings=(reading(minute=1, received_ms=NOON_MS + 61_000),)))
     assert readings.counts().last_received_ms == NOON_MS + 61_000
 
@@ -227,113 +160,6 @@ def test_a_batch_that_cannot_be_written_leaves_nothing_behind_and_the_next_one_p
     assert readings.latest() == {"other": reading("other"), "new": reading("new", 1)}
 
 
-def test_a_store_that_is_full_says_so_keeps_nothing_of_the_batch_and_goes_on_when_there_is_room(path, store, readings):
-    store.commit(Batch(readings=(reading(),)))
-    connection = store._writer._connection
-    (pages,) = connection.execute("PRAGMA page_count").fetchone()
-    connection.execute(f"PRAGMA max_page_count = {pages + 4}")
-    large = Batch(readings=(reading(minute=1),), refusals=(Refusal(0, "s", "r", b"x" * 65536, 65536),))
-    with pytest.raises(StoreBusyError, match=r"garden\.db: SQLite says 'database or disk is full': the disk is full; make room"):
-        store.commit(large)
-    assert everything(readings, "t12") == [reading()]
-    connection.execute("PRAGMA max_page_count = 1000000")
-    store.commit(large)
-    assert everything(readings, "t12") == [reading(), reading(minute=1)]
-
-
-def test_a_disk_that_is_full_indeed_loses_nothing_that_was_committed(tmp_path):
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    mount = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)], capture_output=True, check=False)
-    if mount.returncode:
-        pytest.skip("may not mount a small file system here; the test above fills a store by its page count")
-    try:
-        store = SqliteReadingStore(disk / "garden.db")
-        kept = 0
-
-        def fill():
-            nonlocal kept
-            while True:
-                store.commit(Batch(readings=tuple(reading(minute=kept + number) for number in range(1000))))
-                kept += 1000
-
-        with pytest.raises(StoreBusyError, match=r"make room|not full"):
-            fill()
-        readings = SqliteReadings(disk / "garden.db")
-        assert kept > 0
-        assert len(readings.series("t12", 0, 2**62).value) == kept
-        readings.close()
-        store.close()
-    finally:
-        subprocess.run(["umount", str(disk)], check=True)
-
-
-OPEN_AS_ANYBODY = """
-import os
-from pathlib import Path
-from collector.errors import StoreBusyError
-from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
-if os.geteuid() == 0:
-    os.setuid(65534)  # root may write anywhere, nobody may not
-for use in (SqliteReadingStore, lambda path: SqliteReadings(path).latest()):
-    try:
-        use(Path("garden.db"))
-    except StoreBusyError as error:
-        print(error)
-"""
-
-
-def test_a_folder_that_may_not_be_written_is_told_to_writer_and_reader(path):
-    SqliteReadingStore(path).close()
-    path.parent.chmod(0o555)
-    call = [sys.executable, "-c", OPEN_AS_ANYBODY]
-    told = subprocess.run(call, cwd=path.parent, capture_output=True, text=True, check=True).stdout.splitlines()
-    path.parent.chmod(0o755)
-    assert len(told) == 2
-    assert all(line.startswith("store garden.db: SQLite says") and "this user may write in it" in line for line in told)
-
-
-def test_a_damaged_file_is_told_and_not_called_busy(path, readings):
-    store = SqliteReadingStore(path)
-    store.commit(Batch(readings=tuple(reading(minute=minute) for minute in range(5000))))
-    store.close()
-    content = bytearray(path.read_bytes())
-    content[4096:] = os.urandom(len(content) - 4096)
-    path.write_bytes(content)
-    with pytest.raises(StoreError, match="is damaged") as caught:
-        readings.series("t12", 0, 2**62)
-    assert not isinstance(caught.value, StoreBusyError)
-
-
-def test_two_readers_see_whole_batches_while_the_writer_writes(path, store):
-    done = threading.Event()
-    seen, trouble = [], []
-
-    def look():
-        readings = SqliteReadings(path)
-        try:
-            while not done.is_set():
-                count = len(readings.series("t12", 0, 2**62).value)
-                streamed = sum(1 for _ in readings.readings(["t12"], 0, 2**62))
-                seen.append((count, streamed))
-        except StoreError as error:
-            trouble.append(error)
-        finally:
-            readings.close()
-
-    readers = [threading.Thread(target=look) for _ in range(2)]
-    for reader in readers:
-        reader.start()
-    for batch in range(60):
-        store.commit(Batch(readings=tuple(reading(minute=batch * 100 + number) for number in range(100))))
-    done.set()
-    for reader in readers:
-        reader.join()
-    assert trouble == []
-    assert seen
-    assert all(count % 100 == 0 and streamed % 100 == 0 for count, streamed in seen)
-
-
 def test_one_reader_answers_many_threads(store, readings):
     store.commit(Batch(readings=tuple(reading(f"p{probe}", minute) for probe in range(8) for minute in range(200))))
 
@@ -347,75 +173,6 @@ def test_one_reader_answers_many_threads(store, readings):
     assert answers == [(200, 200, NOON_MS + 199 * MINUTE_MS)] * 64
 
 
-def test_a_stream_tells_of_one_moment_while_the_writer_goes_on_and_may_be_left_early(store, readings):
-    store.commit(Batch(readings=tuple(reading(minute=minute) for minute in range(10))))
-    stream = readings.readings(["t12"], 0, 2**62)
-    assert next(stream) == reading()
-    store.commit(Batch(readings=tuple(reading(minute=minute) for minute in range(10, 20))))
-    assert len(list(stream)) == 9
-    left = readings.readings(["t12"], 0, 2**62)
-    next(left)
-    left.close()
-    assert len(everything(readings, "t12")) == 20
-
-
 def test_readings_of_one_moment_come_in_the_order_they_were_asked_for(store, readings):
     store.commit(Batch(readings=(reading("a"), reading("b"), reading("c"))))
     assert [one.probe_id for one in everything(readings, "c", "a")] == ["c", "a"]
-
-
-def test_closing_twice_is_harmless_and_a_closed_reader_is_empty(store, readings):
-    store.commit(Batch(readings=(reading(),)))
-    assert readings.latest()
-    readings.close()
-    readings.close()
-    store.close()
-    store.close()
-    with pytest.raises(StoreError, match="closed"):
-        store.commit(Batch())
-
-
-def test_a_reading_takes_less_than_sixty_bytes_of_disk(path, store):
-    for hour in range(40):
-        told = [
-            reading(f"bed-t{probe}", hour * 60 + minute, value=12 + minute / 16, raw=285 + minute / 16)
-            for probe in range(10)
-            for minute in range(60)
-        ]
-        store.commit(Batch(readings=tuple(told)))
-    empty = path.with_name("empty.db")
-    SqliteReadingStore(empty).close()
-    store.close()
-    assert (path.stat().st_size - empty.stat().st_size) / (40 * 600) < 60
-
-
-WRITE_ON = """
-import sys
-from pathlib import Path
-from collector.model import Batch, Reading
-from collector.stores.sqlite import SqliteReadingStore
-store = SqliteReadingStore(Path(sys.argv[1]))
-for batch in range(1_000_000):
-    store.commit(Batch(readings=tuple(Reading("t12", batch * 50 + n, 1.0, 2.0, 0) for n in range(50))))
-    sys.stdout.write(f"{batch}\\n")
-    sys.stdout.flush()
-"""
-
-
-def test_a_writer_killed_between_two_statements_leaves_whole_batches_and_all_that_it_had_told(path):
-    told = -1
-    for batches in (1, 20, 60):
-        with subprocess.Popen([sys.executable, "-c", WRITE_ON, str(path)], stdout=subprocess.PIPE, text=True) as writer:
-            for _ in range(batches):
-                told = max(told, int(writer.stdout.readline()))
-            writer.kill()  # SIGKILL, wherever it stands
-            told = max([told, *(int(line) for line in writer.stdout if line.endswith("\n"))])
-        readings = SqliteReadings(path)
-        times_ms = readings.series("t12", 0, 2**62).time_ms
-        readings.close()
-        assert len(times_ms) % 50 == 0
-        assert len(times_ms) >= (told + 1) * 50
-        assert times_ms.tolist() == list(range(len(times_ms)))
-        with sqlite3.connect(path) as connection:
-            assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        connection.close()

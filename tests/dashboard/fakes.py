@@ -126,8 +126,8 @@ WATER_OK = WaterState(depletion_mm=4.0, taw_mm=36.0, raw_mm=10.8, p=0.30, root_d
 WATER_SHORT = replace(WATER_OK, depletion_mm=11.4)
 KINDS = (
     *("due", "soon", "fine", "done", "cool_all_the_way", "warm_all_the_way"),
-    *("late", "not_known", "silent", "never"),
-    *("one_probe", "moisture_only", "no_limit", "no_planting"),
+    *("late", "not_known", "silent", "silent_lately", "behind", "never"),
+    *("one_probe", "moisture_only", "no_limit", "no_planting", "no_probes"),
 )
 
 
@@ -222,11 +222,22 @@ def bed_view(kind: str, bed_id: str | None = None, name: str | None = None) -> B
         case "not_known" | "silent":
             asks = look(
                 bed_id,
-                "Not known since Monday 19:05",
+                "Not known since yesterday 19:05",
                 "Look at the stake",
                 "Silent for 22 hours. Last heard, the cloves were at 17.2 °C.",
             )
             return view(plain, cool_c, wet, calls=(asks,), heard=Heard.SILENT, age_ms=22 * HOUR_MS + 35 * MINUTE_MS)
+        case "silent_lately":  # for too long to be warm by, and not for so long that the water has changed
+            five_hours = view(plain, cool_c, wet, heard=Heard.SILENT, age_ms=5 * HOUR_MS)
+            known = replace(five_hours.state, moisture=_profile(plain.probes_of(M), wet), water=WATER_OK)
+            return replace(five_hours, state=known)
+        case "behind":
+            catching_up = view(plain, cool_c, wet, heard=Heard.BEHIND, age_ms=10 * DAY_MS)
+            return replace(catching_up, behind="Catching up: readings up to 3 April are in.")
+        case "no_probes":
+            bare = bed(bed_id, name, temperatures_cm=(), moistures_cm=(), air=False)
+            words = "Not measured. The garden file names no probe in the soil of this bed."
+            return view(bare, (), air_c=None, fine=words, heard=Heard.NEVER)
         case "never":
             asks = look(
                 bed_id, "Nothing heard yet", "Wake the stake", "Push it in to the ring, with the thermometers below the soil."

@@ -155,13 +155,13 @@ AFTER_DAYS = (HOURS - NOW_MS) / DAY_MS
 @pytest.mark.parametrize(
     ("mean_c", "with_cloth_mean_c", "heading"),
     [
-        (17.0 + 0.6 * AFTER_DAYS, None, "The cloves would pass 18 °C on Thursday."),
-        (17.0 + 0.6 * AFTER_DAYS, 17.0 + 0 * AFTER_DAYS, "…on Thursday. With the 50 % cloth they would not."),
+        (17.0 + 0.6 * AFTER_DAYS, None, "The day's mean at the cloves would pass 18 °C on Thursday."),
+        (17.0 + 0.6 * AFTER_DAYS, 17.0 + 0 * AFTER_DAYS, "…on Thursday. With the 50 % cloth it would not."),
         (17.0 + 0.6 * AFTER_DAYS, 17.0 + 0.38 * AFTER_DAYS, "…on Thursday. With the 50 % cloth only on Friday."),
         (17.0 + 0.1 * AFTER_DAYS, None, "The cloves stayed under 18 °C, and would for the next 3 days."),
-        (18.4 + 0.1 * AFTER_DAYS, None, "The cloves are over 18 °C, and would stay so for the next 3 days."),
-        (18.4 - 0.3 * AFTER_DAYS, None, "The cloves are over 18 °C and would be under it again on Thursday."),
-        (18.4 + 0 * AFTER_DAYS, 18.4 - 0.5 * AFTER_DAYS, "…3 days. With the 50 % cloth they would be under it tomorrow."),
+        (18.4 + 0.1 * AFTER_DAYS, None, "The day's mean at the cloves is over 18 °C, and would stay so for the next 3 days."),
+        (18.4 - 0.3 * AFTER_DAYS, None, "The day's mean at the cloves is over 18 °C and would be under it again on Thursday."),
+        (18.4 + 0 * AFTER_DAYS, 18.4 - 0.5 * AFTER_DAYS, "…3 days. With the 50 % cloth it would be under it tomorrow."),
     ],
 )
 def test_the_heading_goes_by_the_mean_of_a_day_as_the_rule_does(
@@ -192,11 +192,12 @@ def test_how_long_the_cloves_have_been_over_the_limit_is_told_by_the_mean_of_a_d
 
     # 23 hours of 24 under: the mean of a day passes 18 °C about 12 hours after the step of Monday 1:40
     heading = temperatures_finding(replace(past, cloves_c=step), READER).heading
-    assert heading == "The cloves have been over 18 °C since Monday, and would stay so for the next 3 days."
+    assert heading == "The day's mean at the cloves has been over 18 °C since yesterday, and would stay so for the next 3 days."
 
 
 def test_the_note_says_whose_weather_it_was_or_that_it_was_nobodys() -> None:
     assert temperatures_finding(with_ahead(), READER).note.endswith("Weather: a public forecast.")
+    assert "Weather: a public forecast." in water_finding(with_ahead("fine"), READER, REFILL_MM).note
     alone = temperatures_finding(with_ahead(changes={"weather": None}), READER).note
     assert alone.endswith("Worked out from the last days and the sun, so the band is wider.")
 
@@ -277,6 +278,18 @@ def test_the_heading_of_the_ground_covers_the_days_ahead(was_c: list[float], to_
 
     assert finding.heading == heading
     assert "Dashed: to come" in finding.note
+
+
+def test_hours_above_the_cloves_are_not_passed_over_in_the_heading() -> None:
+    past = with_ahead("fine")
+    warm_c, cool_c = ([20.0, 19.0, 18.5, 14.0], [17.0, 16.0, 15.0, 14.0])
+    profile_c = np.array([cool_c if 20 < hour < 30 else warm_c for hour in range(168)])
+    past = changed(past, depths_m=LINEAR_M, profile_c=profile_c)
+    was = np.tile(np.interp(past.grid_depths_m, LINEAR_M, warm_c), (past.grid_ms.size, 1))
+
+    heading = depth_time_finding(replace(past, profile_c=was), READER).heading
+
+    assert heading == "The cool line is below the cloves, and would be above them for some hours only."
 
 
 # ---------------------------------------------------------------- water

@@ -33,7 +33,7 @@ def sentence(kind: str, units: UnitSystem = UnitSystem.METRIC) -> tuple[str, str
         ("cool_all_the_way", ("Cloves cool, 13.5 °C.", "Cool all the way down. Your limit is 18 °C.")),
         ("warm_all_the_way", ("Cloves warm, 24.6 °C.", "Warm to 30 cm and below. Your limit is 18 °C.")),
         ("no_limit", ("Cloves at 17.4 °C.", "No cool limit is set for this bed, so nothing is called cool or warm.")),
-        ("silent", ("Cloves not known.", "Nothing heard since Monday 19:05.")),
+        ("silent", ("Cloves not known.", "Nothing heard since yesterday 19:05.")),
         ("moisture_only", ("Cloves not known.", "No thermometer in this bed has spoken lately.")),
         ("never", ("Nothing heard yet.", "The bed is drawn without colour until its first reading comes.")),
         ("no_planting", ("Nothing planted here.", "Cool below 7 cm.")),
@@ -45,6 +45,18 @@ def test_the_page_sentence_says_how_the_cloves_are_and_where_the_cool_line_lies(
 
 def test_the_page_sentence_is_in_the_growers_units() -> None:
     assert sentence("due", UnitSystem.US) == ("Cloves cool, 63.4 °F.", "The cool line, 64.4 °F, is 2 in above them.")
+
+
+def test_the_mean_that_the_limit_is_for_stands_beside_the_number_of_now() -> None:
+    warm = fakes.view(fakes.bed(), (20.0, 19.0, 17.0, 16.0), cool_line="cool below 15 cm")
+
+    def under_it(mean_c: float) -> str:
+        known = replace(warm, state=replace(warm.state, clove_mean_c=mean_c))
+        return bed_heading.sentence(known, fakes.garden_view([known]))[1]
+
+    assert under_it(17.4).endswith("below them. That is now; over the last 24 hours they averaged 17.4 °C, under your limit.")
+    assert under_it(18.3).endswith("averaged 18.3 °C, over your limit.")
+    assert under_it(18.02).endswith("averaged your limit.")
 
 
 def test_cloves_over_the_limit_have_the_cool_line_below_them() -> None:
@@ -109,7 +121,20 @@ def test_a_bed_without_buried_probes_has_no_stake() -> None:
 def test_the_key_counts_from_the_beds_own_limit_in_the_growers_units() -> None:
     assert words(key.colours(15.0, UnitSystem.METRIC)) == "7 11 15 °C, limit 19 23 27"
     assert "64.4 °F, limit" in words(key.colours(18.0, UnitSystem.US))
+    assert words(key.colours(16.5, UnitSystem.METRIC)) == "8.5 12.5 16.5 °C, limit 20.5 24.5 28.5"
     assert words(key.colours(None, UnitSystem.METRIC)) == "10 14 18 22 26 30"
+
+
+def test_the_key_says_where_colours_are_worked_out_and_what_full_is_said_of() -> None:
+    assert key.worked_out(fakes.bed_view("due"), UnitSystem.METRIC) == ["In the covers colours are worked out from the air."]
+    deep = fakes.view(fakes.bed(temperatures_cm=(9, 20)), (17.0, 16.0), (0.19, 0.27))
+    assert key.worked_out(deep, UnitSystem.METRIC) == ["Above 4 cm colours are worked out from the air."]
+    assert key.worked_out(replace(deep, air_c=None), UnitSystem.METRIC) == []  # then they are not painted
+    assert words(key.key(deep, UnitSystem.METRIC)).endswith(
+        "Full counts only water that roots can take. At 25 cm the soil is over-full and drains."
+    )
+    assert "over-full" in on_the_stake(deep)
+    assert "full" not in " ".join(key.fullness(fakes.bed_view("one_probe"), UnitSystem.METRIC))
 
 
 def test_the_key_shows_the_refill_point_only_where_it_is_known() -> None:
@@ -176,6 +201,13 @@ def test_each_chart_has_its_finding_over_it_and_is_drawn_for_the_mode() -> None:
     assert figures != dark
     assert theme.DARK.ink in str(dark)
     assert theme.DARK.ink not in str(figures)
+
+
+def test_a_graph_that_is_not_drawn_yet_paints_no_ground() -> None:
+    page = bed.layout(fakes.one_bed("due"), bed_id="due")
+    for graph in [each for each in every(page) if isinstance(each, dash.dcc.Graph)]:
+        layout = graph.figure["layout"]
+        assert {layout["paper_bgcolor"], layout["plot_bgcolor"]} == {"rgba(0,0,0,0)"}
 
 
 def test_charts_are_not_sent_again_until_something_is_heard() -> None:

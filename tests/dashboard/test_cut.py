@@ -350,10 +350,10 @@ def test_the_two_labels_never_cover_each_other() -> None:
 def test_the_table_tells_depth_value_and_source_of_all_that_the_picture_shows() -> None:
     view, _ = large("due")
     text = words_of(cut_view.table(view, fakes.garden_view([view])))
-    assert "5 cm 18.3 °C due-t5, fresh" in text
+    assert "5 cm 18.3 °C due-t5, heard 17:38" in text
     assert "cloves, 12 cm 17.4 °C worked out" in text
-    assert "15 cm 67 % full due-m15, fresh" in text
+    assert "15 cm 67 % full due-m15, heard 17:38" in text
     silent, _ = large("silent")
     assert "18.3" not in words_of(cut_view.table(silent, fakes.garden_view([silent])))
     never, _ = large("never")
-    assert "5 cm not known never heard" in words_of(cut_view.table(never, fakes.garden_view([never])))
+    assert "5 cm not known never-t5, nothing heard yet" in words_of(cut_view.table(never, fakes.garden_view([never])))

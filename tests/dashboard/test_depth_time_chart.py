@@ -71,7 +71,7 @@ def test_the_reach_of_warmth_lies_between_the_two_depths_of_the_grid() -> None:
     ("yesterday_c", "today_c", "heading"),
     [
         ([17.0, 16.0, 15.0], [17.9, 16.0, 15.0], "All the soil stayed under 18 °C."),
-        ([19.0, 17.0, 15.0], [17.0, 16.0, 15.0], "The cool line sank to 5 cm on Monday; the cloves lie at 12."),
+        ([19.0, 17.0, 15.0], [17.0, 16.0, 15.0], "The cool line sank to 5 cm yesterday; the cloves lie at 12."),
         ([19.0, 17.0, 15.0], [20.0, 19.0, 15.0], "The cool line passed the cloves today."),
         ([np.nan, np.nan, np.nan], [17.9, 16.0, 15.0], "All the soil stayed under 18 °C, as far as is known."),
     ],
@@ -84,6 +84,44 @@ def test_the_heading_says_how_deep_the_cool_line_sank(yesterday_c: list[float], 
     )
 
     assert depth_time_finding(past, READER).heading == heading
+
+
+def test_gaps_are_told_with_whatever_was_found() -> None:
+    def heading(*profile_c: list[float]) -> str:
+        days = np.array([NOW_MS - DAY_MS * back for back in reversed(range(len(profile_c)))], dtype=np.int64)
+        past = history(grid_ms=days, grid_depths_m=np.array([0.0, 0.1, 0.2]), profile_c=np.array(profile_c))
+        return depth_time_finding(past, READER).heading
+
+    gap, warm, half_warm = [np.nan] * 3, [20.0, 19.0, 15.0], [19.0, 17.0, 15.0]
+    assert heading(gap, warm) == "The cool line passed the cloves today, as far as is known."
+    assert heading(gap, half_warm) == "The cool line sank to 5 cm today, as far as is known; the cloves lie at 12."
+
+
+def test_a_lone_thermometer_tells_of_its_own_depth_and_no_more() -> None:
+    depths_m = np.arange(0, 0.46, 0.01)
+    (probe, series) = history("one_probe").temperatures[0]
+    deep = replace(probe, depth_m=0.40)
+    reached = np.where(depths_m >= 0.349, 1.0, np.nan)
+
+    def heading(*values_c: float) -> str:
+        days = np.array([NOW_MS - DAY_MS * back for back in reversed(range(len(values_c)))], dtype=np.int64)
+        profile_c = np.array([value_c * reached for value_c in values_c])
+        past = history("one_probe", grid_ms=days, grid_depths_m=depths_m, profile_c=profile_c, temperatures=((deep, series),))
+        return depth_time_finding(past, READER).heading
+
+    assert heading(16.0, 17.0) == "At 40 cm the soil stayed under 18 °C."
+    assert heading(16.0, np.nan) == "At 40 cm the soil stayed under 18 °C, as far as is known."
+    assert heading(19.0, 17.0) == "At 40 cm the soil was over 18 °C yesterday."
+    assert heading(19.0, 18.5) == "At 40 cm the soil stayed over 18 °C."
+
+
+def test_soil_above_the_reach_of_the_thermometers_is_not_spoken_for() -> None:
+    past = history()
+    profile_c = np.where(past.grid_depths_m >= 0.039, 16.0, np.nan) * np.ones((past.grid_ms.size, 1))
+
+    assert depth_time_finding(replace(past, profile_c=profile_c), READER).heading == (
+        "All the soil from 4 to 40 cm stayed under 18 °C."
+    )
 
 
 def test_covers_are_shown_where_the_profile_reaches_into_them() -> None:

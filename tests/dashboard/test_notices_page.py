@@ -27,8 +27,8 @@ def test_a_notice_shows_its_bed_its_words_and_its_times() -> None:
 
     for said in ("Terrace bed, told 16:40", "Lay the shade cloth", "The cloves were at 18.6 °C.", "1 notice not seen yet."):
         assert said in page
-    assert "Wall bed, told Sunday 17:40, over since Monday 19:26" in page
-    assert "Seen Monday 17:40." in page
+    assert "Wall bed, told Sunday 17:40, no longer due since yesterday 19:26" in page
+    assert "Seen yesterday 17:40." in page
 
 
 def test_only_an_unseen_notice_has_a_button() -> None:

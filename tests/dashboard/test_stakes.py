@@ -29,6 +29,7 @@ def probes(*heard: Heard, fault: str | None = None) -> list[ProbeView]:
         (probes(Heard.FRESH, Heard.LATE), "All 2 probes speak."),
         (probes(Heard.FRESH, Heard.SILENT, Heard.NEVER), "Probes: 2 of 3 silent."),
         (probes(Heard.FRESH, fault="Stuck at 85 °C."), "Probes: 1 of 1 with a fault."),
+        (probes(Heard.FRESH, Heard.BEHIND, Heard.BEHIND), "Probes: 2 of 3 catching up."),
         (probes(Heard.SILENT) + probes(Heard.FRESH, fault="Jumped."), "Probes: 1 of 2 silent, 1 of 2 with a fault."),
     ],
 )
@@ -39,14 +40,20 @@ def test_the_heading_sums_the_probes_up(seen: list[ProbeView], heading: str) -> 
 def test_a_probe_shows_its_depth_its_number_and_when_it_was_heard() -> None:
     page = words(fakes.one_bed("fine"))
 
-    for said in ("5 cm down, soil temperature", "18.1 °C", "Heard 17:38. fine-t5", "15 cm down, soil moisture", "21 % water"):
+    for said in (
+        "5 cm down, soil temperature",
+        "18.1 °C",
+        "Heard 17:38. fine-t5",
+        "15 cm down, soil moisture",
+        "21 % water by volume",
+    ):
         assert said in page
 
 
 def test_the_old_number_of_a_silent_probe_does_not_stand_where_a_new_one_would() -> None:
     page = words(fakes.one_bed("silent"))
 
-    assert "Silent since Monday 19:05, when it said 18.3 °C" in page
+    assert "Silent since yesterday 19:05, when it said 18.3 °C" in page
     assert "Span(children='18.3 °C'" not in page
     assert "not known" in page
 
@@ -57,6 +64,14 @@ def test_a_probe_that_never_spoke_shows_the_address_it_is_waited_for_from() -> N
 
 def test_a_late_probe_says_when_it_was_last_heard() -> None:
     assert "Late: last heard 13:40" in words(fakes.one_bed("late"))
+
+
+def test_a_probe_that_catches_up_is_not_called_silent_and_shows_no_number():
+    page = words(fakes.one_bed("behind"))
+
+    assert "Catching up: up to 3 April 17:40 its readings are in" in page
+    assert "Silent since" not in page
+    assert "Span(children='18.3 °C'" not in page
 
 
 def test_a_fault_stands_in_words() -> None:
@@ -81,10 +96,10 @@ def test_an_address_that_no_probe_has_is_shown_with_its_last_number() -> None:
     [
         (Quantity.SOIL_TEMPERATURE, 17.44, "17.4 °C", "63.4 °F"),
         (Quantity.AIR_TEMPERATURE, -0.5, "-0.5 °C", "31.1 °F"),
-        (Quantity.SOIL_MOISTURE, 0.214, "21 % water", "21 % water"),
+        (Quantity.SOIL_MOISTURE, 0.214, "21 % water by volume", "21 % water by volume"),
         (Quantity.RELATIVE_HUMIDITY, 63.4, "63 %", "63 %"),
         (Quantity.SOLAR_IRRADIANCE, 812.3, "812 W/m²", "812 W/m²"),
-        (Quantity.WIND_SPEED, 3.21, "3.2 m/s", "3.2 m/s"),
+        (Quantity.WIND_SPEED, 3.21, "3.2 m/s", "7 mph"),
         (Quantity.RAIN, 12.7, "12.7 mm", "0.50 in"),
         (Quantity.BATTERY, 3.076, "3.08 V", "3.08 V"),
     ],

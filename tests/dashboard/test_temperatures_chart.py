@@ -99,17 +99,32 @@ def test_american_growers_read_fahrenheit() -> None:
     ("cloves_c", "heading"),
     [
         ([17.0, 17.5, 17.9, 18.0], "The cloves stayed under 18 °C."),
-        ([18.2, 18.5, 18.9, 19.0], "The cloves stayed over 18 °C."),
-        ([17.0, 17.5, 17.9, 18.1], "The cloves passed 18 °C today."),
-        ([17.0, 18.5, 17.9, 17.1], "The cloves passed 18 °C on Sunday."),
-        ([17.0, 18.5, 17.9, 18.1], "The cloves were over 18 °C on 2 of 4 days."),
+        ([18.2, 18.5, 18.9, 19.0], "The day's mean at the cloves stayed over 18 °C."),
+        ([17.0, 17.5, 17.9, 18.1], "The day's mean at the cloves passed 18 °C today."),
+        ([17.0, 18.5, 17.9, 17.1], "The day's mean at the cloves passed 18 °C on Sunday."),
+        ([17.0, 18.5, 17.9, 18.1], "The day's mean at the cloves was over 18 °C on 2 of 4 days."),
         ([17.0, np.nan, np.nan, 17.1], "The cloves stayed under 18 °C, as far as is known."),
+        ([18.5, np.nan, 17.0, 18.1], "The day's mean at the cloves was over 18 °C on 2 of 3 days, as far as is known."),
     ],
 )
 def test_the_heading_says_how_the_cloves_stood_to_the_limit(cloves_c: list[float], heading: str) -> None:
     days = np.array([NOW_MS - day * DAY_MS for day in (3, 2, 1, 0)], dtype=np.int64)
 
     assert temperatures_finding(history(grid_ms=days, cloves_c=np.array(cloves_c)), READER).heading == heading
+
+
+def test_hours_over_the_limit_are_told_apart_from_days_whose_mean_is_over_it() -> None:
+    past = history()
+    wave_c = np.sin(2 * np.pi * (past.grid_ms - NOW_MS) / DAY_MS)
+
+    def heading(cloves_c: np.ndarray) -> str:
+        return temperatures_finding(history(cloves_c=cloves_c), READER).heading
+
+    assert heading(17.6 + wave_c) == "The cloves passed 18 °C for some hours, but not on the mean of a day."
+    assert heading(18.4 + wave_c) == "The day's mean at the cloves stayed over 18 °C."
+    # known for no more than the last twelve hours, which have no mean of a day
+    lately = np.where(past.grid_ms > NOW_MS - DAY_MS // 2, 18.5, np.nan)
+    assert heading(lately) == "The cloves passed 18 °C for some hours; no day is known well enough for its mean."
 
 
 def test_without_a_limit_the_heading_tells_the_range_and_the_note_says_why() -> None:

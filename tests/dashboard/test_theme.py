@@ -139,7 +139,8 @@ def test_us_clocks_have_twelve_hours(hour: int, words: str) -> None:
     ("then", "words"),
     [
         ((2027, 4, 13, 9, 0), "9:00"),
-        ((2027, 4, 12, 19, 5), "Monday 19:05"),
+        ((2027, 4, 12, 19, 5), "yesterday 19:05"),
+        ((2027, 4, 11, 19, 5), "Sunday 19:05"),
         ((2027, 4, 6, 19, 5), "6 April 19:05"),
         ((2026, 4, 1, 19, 5), "1 April 2026"),
     ],

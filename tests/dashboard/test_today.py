@@ -10,7 +10,7 @@ import pytest
 from dash.development.base_component import Component
 
 from collector.calls import Due, Job
-from collector.query import BedView, GardenView
+from collector.query import BedView, GardenView, pressing
 from collector.units import UnitSystem
 from dashboard import ids
 from dashboard.app import make_app
@@ -61,11 +61,13 @@ def call_of(kind: str, job: Job) -> Component:
     [
         (
             fakes.a_day_in_april(),
-            ["Two jobs today.", "Both on the Terrace bed. One more soon, on the Wall bed. One bed is silent."],
+            ["Two jobs today.", "Both on the Terrace bed. One more job soon, on the Wall bed. One bed is silent."],
         ),
         (fakes.one_bed("fine"), ["Nothing to do today.", "Every bed is fine."]),
         (fakes.one_bed("warm_all_the_way"), ["One job today.", "On Warm all the way."]),
-        (fakes.one_bed("soon"), ["Nothing to do today.", "One soon, on Soon."]),
+        (fakes.one_bed("soon"), ["Nothing to do today.", "One job soon, on Soon."]),
+        (fakes.one_bed("no_probes"), ["Nothing to do today.", "One bed is not measured."]),
+        (fakes.one_bed("behind"), ["Catching up.", "One bed is catching up."]),
         (fakes.one_bed("late"), ["Nothing to do today.", "Readings are late from one bed."]),
         (fakes.one_bed("never"), ["Nothing to do today.", "Nothing heard yet from one bed."]),
         (fakes.many_beds(2, due=5), ["Ten jobs today.", "On five beds."]),
@@ -82,6 +84,21 @@ def test_the_head_names_garden_day_and_time_in_the_gardens_own_zone() -> None:
     # 16:40 UTC is 17:40 in Lisbon in April
     assert head(fakes.one_bed("fine")).startswith("Lower terrace, Tuesday 13 April, 17:40")
     assert "5:40 pm" in head(fakes.one_bed("fine", UnitSystem.US))
+
+
+def test_where_nothing_is_due_the_head_names_the_day_of_the_next_job() -> None:
+    fig, wall = fakes.bed_view("fine", "fig", "Fig bed"), fakes.bed_view("fine", "wall", "Wall bed")
+    wall = replace(wall, foreseen=((Job.WATER, fakes.NOW_MS + 2 * fakes.DAY_MS), (Job.SHADE, fakes.NOW_MS + 3 * fakes.DAY_MS)))
+    later = replace(fig, foreseen=((Job.SHADE, fakes.NOW_MS + 4 * fakes.DAY_MS),))
+    assert today.where(fakes.garden_view([later, wall])) == "The next job is likely on Thursday: water, Wall bed."
+    assert today.where(fakes.garden_view([later])) == "The next job is likely on Saturday: shade."
+    asking = fakes.bed_view("warm_all_the_way")
+    assert "next job" not in today.where(fakes.garden_view([asking, wall]))
+
+
+def test_a_garden_of_which_something_is_not_known_is_not_called_fine_altogether() -> None:
+    unknown = replace(fakes.bed_view("fine"), fine=None)
+    assert today.where(fakes.garden_view([unknown])) == "What is not known is told at its bed."
 
 
 # ---------------------------------------------------------------- calls
@@ -167,6 +184,31 @@ def test_a_fine_bed_begins_with_fine_and_a_late_one_says_from_when_it_is() -> No
     assert "Last heard 13:40" in words(below)
 
 
+def test_a_bed_without_probes_is_not_called_fine_and_not_waited_for() -> None:
+    view = fakes.bed_view("no_probes")
+    parts = words(list(today.bed_parts(view, today_frame(view.bed, 21.5), fakes.garden_view([view])).values()))
+    assert "Not measured.  The garden file names no probe" in parts
+    assert "not measured" in parts
+    assert "Fine." not in parts
+    assert "heard" not in parts
+
+
+def test_a_bed_silent_for_hours_says_since_when_and_that_its_water_is_from_then() -> None:
+    view = fakes.bed_view("silent_lately")
+    garden = fakes.garden_view([view])
+    below = words(today.bed_parts(view, today_frame(view.bed, 21.5), garden)["below"])
+    assert "Last heard 12:40" in below
+    assert "The water is drawn as it was then" in below
+    told = fakes.bed_view("silent")  # here a call says it
+    assert "Last heard" not in words(today.bed_parts(told, today_frame(told.bed, 21.5), garden)["below"][1:-1])
+
+
+def test_a_bed_that_catches_up_says_up_to_when_its_readings_are_in() -> None:
+    view = fakes.bed_view("behind")
+    below = words(today.bed_parts(view, today_frame(view.bed, 21.5), fakes.garden_view([view]))["below"])
+    assert "Catching up Readings up to 3 April are in." in below
+
+
 # ---------------------------------------------------------------- the beds
 
 
@@ -249,6 +291,28 @@ def test_another_order_of_beds_draws_them_anew() -> None:
     _, beds, parts, cuts, _ = today.update(later, shown_by(garden), *wanted(garden))
     assert [words(each).split(" bed")[0] for each in beds] == ["Gate", "Fig", "Wall", "Terrace"]
     assert {*parts, *cuts} == {dash.no_update}
+
+
+def test_a_bed_whose_job_is_done_stays_where_it_is_on_the_page() -> None:
+    queries = fakes.a_day_in_april()
+    queries.shown = replace(queries.shown, beds=tuple(sorted(queries.shown.beds, key=pressing)))
+    order = today.order_of(queries.garden(), [])
+    for job in (Job.SHADE, Job.WATER):
+        queries.mark_done("terrace", job)
+    last = replace(queries.garden(), beds=(*queries.garden().beds[1:], queries.garden().beds[0]))  # as sorted anew
+    kept = today.in_order(last, order)
+    assert [view.bed.id for view in kept.beds] == ["terrace", "gate", "wall", "fig"]
+    # and so it does at the next look, until the page is opened anew
+    assert today.in_order(last, today.order_of(kept, order)).beds[0].bed.id == "terrace"
+    assert today.in_order(last, []).beds[0].bed.id != "terrace"
+
+
+def test_a_bed_that_comes_to_press_more_goes_up_on_the_page() -> None:
+    garden = fakes.a_day_in_april().garden()
+    order = today.order_of(garden, [])
+    fig = replace(garden.beds[2], calls=(fakes.water("fig"),), fine=None)
+    kept = today.in_order(replace(garden, beds=(fig, *(view for view in garden.beds if view.bed.id != "fig"))), order)
+    assert [view.bed.id for view in kept.beds] == ["terrace", "fig", "gate", "wall"]
 
 
 def test_a_page_of_another_garden_file_does_not_fail() -> None:

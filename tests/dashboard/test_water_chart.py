@@ -65,9 +65,9 @@ def test_the_litres_of_a_watering_just_now_stand_before_it() -> None:
     [
         ([2.0, 3.0, 4.0, 6.0], "The roots are well, 5 litres per m² from the refill line."),
         ([7.0, 8.0, 9.0, 10.7], "The roots are at the refill line."),
-        ([7.0, 9.0, 10.8, 12.0], "The roots ran short of water on Monday."),
+        ([7.0, 9.0, 10.8, 12.0], "The roots ran short of water yesterday."),
         ([11.0, 11.5, 12.0, 13.0], "The roots were short of water all this time."),
-        ([11.0, 2.0, np.nan, np.nan], "Not known since Sun 17:40."),
+        ([11.0, 2.0, np.nan, np.nan], "Last heard Sun 17:40: then 2 litres per m² short of full."),
     ],
 )
 def test_the_heading_says_how_the_roots_stand(depletion_mm: list[float], heading: str) -> None:
@@ -75,6 +75,12 @@ def test_the_heading_says_how_the_roots_stand(depletion_mm: list[float], heading
     past = history(grid_ms=days, depletion_mm=np.array(depletion_mm))
 
     assert water_finding(past, READER, REFILL_MM).heading == heading
+
+
+def test_the_note_says_what_a_unit_of_the_chart_is_on_the_whole_bed() -> None:
+    # 1 mm on 7.2 m² is 7.2 litres; 0.1 in on it are 2.54 * 7.2 / 3.785411784 = 4.83 gallons (definitions of inch and gallon)
+    assert "On this bed of 7.2 m², 1 litre per m² is 7 litres." in water_finding(history(), READER, REFILL_MM).note
+    assert "On this bed of 78 ft², a tenth of an inch is 5 gallons." in water_finding(history(), AMERICAN, REFILL_MM).note
 
 
 def test_american_growers_read_inches_of_water() -> None:

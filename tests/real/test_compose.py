@@ -10,6 +10,8 @@ import yaml
 
 from tests.real.mosquitto import Mosquitto, free_port, publish
 
+# What the database is made with at its first start, and no secret.
+PLAIN = {f"DOCKER_INFLUXDB_INIT_{name}" for name in ("MODE", "ORG", "BUCKET", "USERNAME")}
 COMPOSE = Path(__file__).parents[2] / "docker-compose.yml"
 
 
@@ -34,7 +36,32 @@ def test_every_volume_and_configuration_that_a_service_names_is_there(compose):
 def test_no_secret_stands_in_it(compose):
     for name, service in compose["services"].items():
         for variable, value in service.get("environment", {}).items():
+            if variable in PLAIN:
+                continue
             assert re.fullmatch(r"\$\{\w+(:[-?].*)?\}", value), f"{name} gives {variable} a value of its own"
+
+
+def test_the_garden_file_that_its_top_describes_fits_the_database_that_it_makes(compose):
+    told = re.search(r'url = "(.*?)"\s+org = "(.*?)"\s+bucket = "(.*?)"', COMPOSE.read_text())
+    made = compose["services"]["influxdb"]["environment"]
+    assert told.groups() == ("http://influxdb:8086", made["DOCKER_INFLUXDB_INIT_ORG"], made["DOCKER_INFLUXDB_INIT_BUCKET"])
+    for service in ("collector", "dashboard"):
+        token = compose["services"][service]["environment"]["COOLDEPTH_INFLUX_TOKEN"]
+        assert token == made["DOCKER_INFLUXDB_INIT_ADMIN_TOKEN"]
+
+
+def test_the_script_that_maps_the_bucket_to_a_database_is_a_script(compose, tmp_path):
+    script = compose["configs"]["influx-mapping"]["content"].replace("$$", "$")  # as compose hands it over
+    (tmp_path / "influx").write_text('#!/bin/sh\necho "$@"\n')
+    (tmp_path / "influx").chmod(0o755)
+    made = {
+        "DOCKER_INFLUXDB_INIT_ORG": "garden",
+        "DOCKER_INFLUXDB_INIT_BUCKET": "readings",
+        "DOCKER_INFLUXDB_INIT_BUCKET_ID": "7f",
+    }
+    environ = {**made, "PATH": f"{tmp_path}:/bin:/usr/bin"}
+    told = subprocess.run(["sh", "-c", script], env=environ, capture_output=True, text=True, check=True).stdout
+    assert told.strip() == "v1 dbrp create --org garden --bucket-id 7f --db readings --rp autogen --default"
 
 
 @pytest.mark.parametrize("service", ["collector", "dashboard"])

@@ -7,9 +7,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
+from collector.calls import Job
 from collector.model import Cover
+from collector.query import pressing
 from tests.dashboard import fakes
 from tests.dashboard.fakes import FakeQueries
 from tests.real.served import serving
@@ -157,6 +159,47 @@ def test_the_first_screen_of_a_phone_holds_both_jobs_of_a_bed_and_their_buttons_
             assert button["y"] + button["height"] <= bar["y"]
         flags = page.evaluate("[...document.querySelectorAll('.flag')].map((flag) => flag.getBoundingClientRect().right)")
         assert max(flags) <= 390
+
+
+def test_what_the_keyboard_reaches_is_not_left_under_the_bar(opened: Opening, every_state: str) -> None:
+    page = opened(every_state)
+    hidden, reached = [], set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        name, bottom, bar, in_bar, nowhere = page.evaluate(
+            """() => {
+              const now = document.activeElement, bar = document.querySelector(".bar");
+              const [end, top] = [now.getBoundingClientRect().bottom, bar.getBoundingClientRect().top];
+              return [now.id || now.innerText, end, top, bar.contains(now), now === document.body];
+            }"""
+        )
+        reached.add(name)
+        if not nowhere and not in_bar and bottom > bar:
+            hidden.append((name, bottom, bar))
+    assert len(reached) > 15
+    assert hidden == []
+
+
+def test_a_bed_whose_job_is_done_stays_under_the_finger_with_its_undo(opened: Opening) -> None:
+    queries = fakes.a_day_in_april()
+    queries.shown = replace(queries.shown, beds=tuple(sorted(queries.shown.beds, key=pressing)))
+
+    def done_and_sorted_anew(bed_id: str, job: Job) -> None:
+        FakeQueries.mark_done(queries, bed_id, job)
+        queries.shown = replace(queries.shown, beds=tuple(sorted(queries.shown.beds, key=pressing)))
+
+    queries.mark_done = done_and_sorted_anew  # type: ignore[method-assign]
+    with serving(queries) as base:
+        page = opened(base)
+        page.locator(".bed").first.get_by_role("button", name="Cloth is laid").click()
+        page.locator(".bed").first.get_by_role("button", name="Watered").click()
+        expect(page.locator(".bed").first.get_by_role("button", name="Undo")).to_have_count(2)
+        names = page.locator(".bed h2").all_inner_texts()
+        assert names[0] == "Terrace bed"
+        assert queries.garden().beds[0].bed.name != "Terrace bed"
+        page.reload()
+        page.wait_for_selector(".picture svg", state="attached")
+        assert page.locator(".bed h2").all_inner_texts()[0] != "Terrace bed"
 
 
 def test_a_state_shows_in_every_copy_of_the_repeated_drawing(opened: Opening) -> None:

@@ -67,6 +67,11 @@ def test_water_is_due_at_raw_itself_and_soon_from_eight_tenths_of_it(share, due)
     assert walk(Job.WATER, dry(share))[0].call.due is due
 
 
+def test_done_that_is_taken_back_leaves_it_due_since_it_was_told():
+    since = [one.call.since_ms for one in walk(Job.WATER, *[dry(1.1)] * 4, marks={2: NOW_MS + 2 * HOUR_MS})]
+    assert since == [NOW_MS, NOW_MS, NOW_MS + 2 * HOUR_MS, NOW_MS]
+
+
 def test_water_that_flaps_about_the_refill_line_is_told_once():
     told = table(walk(Job.WATER, dry(1.01), dry(0.98), dry(1.01), dry(0.71), dry(1.02), dry(0.69)))
     assert told == [(Due.DUE, "told"), *[(Due.DUE, "")] * 4, (Due.FINE, "cleared")]

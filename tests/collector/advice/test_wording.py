@@ -9,6 +9,7 @@ import pytest
 from collector.advice.fault_words import fault_words
 from collector.advice.rules import step
 from collector.advice.voice import Voice
+from collector.advice.water_words import water_in_brief
 from collector.advice.wording import cool_line, fine_sentence, message, word, worth_showing
 from collector.calls import Due, Job, Memory
 from collector.model import Flag, Reading
@@ -208,7 +209,27 @@ def test_a_fine_bed_says_what_it_does_not_watch(of, words):
 def test_a_bed_with_no_probe_is_not_called_fine():
     seen = replace(NOTHING, bed=replace(bed(), probes=()))
     words = fine_sentence([called(job, seen) for job in Job], seen, METRIC)
-    assert words == "Nothing is measured in this bed: the garden file names no probe for it."
+    assert words == "Not measured. The garden file names no probe in the soil of this bed."
+
+
+def test_a_bed_whose_every_job_is_just_done_says_more_than_fine():
+    calls = [replace(called(job, dry(1.1)), due=Due.DONE) for job in Job]
+    assert fine_sentence(calls, dry(1.1), METRIC) == "Fine. Nothing else is asked of you."
+
+
+def test_a_watering_that_is_done_says_what_was_given():
+    done = replace(called(Job.WATER, dry(1.1)), due=Due.DONE)
+    assert word(done, dry(1.1), METRIC).sentence.startswith("Watered. It is asked again")
+    told = replace(done, numbers={**done.numbers, "given_litres": 132.4})
+    assert word(told, dry(1.1), METRIC).sentence.startswith("Watered 132 litres. It is asked again")
+    assert word(told, dry(1.1), US).sentence.startswith("Watered 35 gallons.")
+
+
+def test_a_root_zone_that_lacks_nothing_in_all_is_not_called_nothing_short_of_full():
+    full = dry(0.0)
+    assert water_in_brief(called(Job.WATER, full), full, METRIC) == (
+        "Taken together, the root zone is full; the refill line is 78 litres below that."
+    )
 
 
 def test_a_silent_bed_is_told_by_one_call_and_the_most_pressing_stands_first():
@@ -244,6 +265,7 @@ def test_no_sentence_shouts():
     [
         ((0.05, 0.12), (18.7, 16.25), "cool below 7 cm"),
         ((0.05, 0.12, 0.34), (17.0, 16.0, 15.0), "cool all the way down"),
+        ((0.09, 0.20), (17.6, 16.5), "cool from 4 cm down"),
         ((0.12,), (17.0,), "cool at 12 cm"),
         ((0.12,), (19.0,), "warm at 12 cm"),
         ((0.05, 0.12, 0.34), (21.0, 20.0, 19.0), "warm to 34 cm and below"),
