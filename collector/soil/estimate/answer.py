@@ -19,12 +19,10 @@ _SAME_DEPTH_M = 1e-4
 # What the filter's own variance counts for, as it also covers misfits that are of the probes and not of the soil; how far a
 # depth is misjudged [m]; and what a thermometer differs from another [K]. Chosen so that the band holds on measured soils.
 _VARIANCE_SHARE = 0.25
-_MISPLACED_M = 0.01
+_MISPLACED_M = 0.02
 _THERMOMETER_K = 0.12
 # Beyond the outermost probes the soil may be another: this much for each metre [K/m], and so much more misjudged depth [m/m].
 _BEYOND_K_M, _MISPLACED_BEYOND = 3.0, 0.4
-# Midway between two probes, the soil may depart from uniform ground by this share of what they differ; chosen likewise.
-_BETWEEN = 0.1
 # The gradient is taken over this much to either side [m].
 _BESIDE_M = 0.005
 
@@ -85,7 +83,6 @@ class Temperatures:
         beyond_m = self._beyond_m(depths_m)
         misplaced_m = _MISPLACED_M + _MISPLACED_BEYOND * beyond_m
         variance_k2 += (misplaced_m * self._gradient_k_m(depths_m)) ** 2 + (_BEYOND_K_M * beyond_m) ** 2 + _THERMOMETER_K**2
-        variance_k2 += (_BETWEEN * self._apart_k(depths_m)) ** 2
         return mean_c, HALF_BAND * np.sqrt(variance_k2)
 
     def crossings(self, limit: float) -> tuple[float, ...]:
@@ -121,25 +118,9 @@ class Temperatures:
         nodes_m = np.concatenate([[0.0], self.ground.middles_m[self.ground.middles_m < end_m], [end_m]])
         return Profile(tuple(nodes_m.tolist()), tuple(self.over(nodes_m)[0].tolist()), 0.0)
 
-    @property
-    def _speaking_m(self) -> Array:
-        """Depths of the probes that spoke of late, else of all, ascending, each once [m]."""
-        return np.unique(self.ground.depths_m[self.fresh] if self.fresh.any() else self.ground.depths_m)
-
-    def _apart_k(self, depths_m: Array) -> Array:
-        """What the probes above and below differ [K], in full midway between them and falling to 0 at either."""
-        probes_m = self._speaking_m
-        if probes_m.size < 2:
-            return np.zeros(depths_m.size)
-        probes_c = self.weights @ (self.state @ self.ground.rows(probes_m).T)
-        below = np.clip(np.searchsorted(probes_m, depths_m), 1, probes_m.size - 1)
-        share = np.clip((depths_m - probes_m[below - 1]) / (probes_m[below] - probes_m[below - 1]), 0.0, 1.0)
-        apart_k: Array = 4.0 * share * (1.0 - share) * np.abs(probes_c[below] - probes_c[below - 1])
-        return apart_k
-
     def _beyond_m(self, depths_m: Array) -> Array:
         """How far depths are above the shallowest probe or below the deepest of those that spoke of late, else of all [m]."""
-        probes_m = self._speaking_m
+        probes_m = self.ground.depths_m[self.fresh] if self.fresh.any() else self.ground.depths_m
         beyond_m: Array = np.maximum(np.maximum(probes_m.min() - depths_m, depths_m - probes_m.max()), 0.0)
         return beyond_m
 

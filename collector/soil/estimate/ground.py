@@ -25,9 +25,9 @@ TICK_MS = 600_000
 SECONDS_PER_DAY = 86_400.0
 COLUMN_M = 1.5
 
-# What a bed's soil may be like, peat or dry to wet and stony [m²/s]; Campbell 1985 gives 0.2 to 0.5e-6 for a loam, and
+# What a bed's soil may be like, dry to wet and stony [m²/s]; Campbell 1985 gives 0.2 to 0.5e-6 for a loam, and
 # stones, sand and vapour more.
-DIFFUSIVITIES_M2_S = (0.2e-6, 0.35e-6, 0.6e-6, 0.9e-6, 1.3e-6)
+DIFFUSIVITIES_M2_S = (0.25e-6, 0.4e-6, 0.6e-6, 0.9e-6, 1.3e-6)
 
 # The noises below are no physics: chosen on the measured soils of Bondville and Twitchell (see the tests) so that a
 # probe left out is told best. Stationary standard deviations [K] and how long each lasts.

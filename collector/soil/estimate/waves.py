@@ -26,7 +26,7 @@ _ERROR_K = 0.1
 # The misfit of a common bed, square of a ratio, and how many departures of waves it counts for; as the next.
 _COMMON_MISFIT2, _COMMON_COUNTS = 0.3, 2.0
 # Before any wave: the usual soil [m²/s] and the spread of its logarithm; chosen on measured soils (see the tests).
-_USUAL_M2_S, _SPREAD = 0.7e-6, 0.6
+_USUAL_M2_S, _SPREAD = 0.8e-6, 0.4
 
 
 class RunningWaves:
