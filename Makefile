@@ -39,6 +39,7 @@ contracts: $(STAMP) ## who may import whom
 	@rm -f .contracts.txt
 
 skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data sets, see DEVELOPERS.md; some minutes)
+	@$(BIN)/python -m pytest -q -m long
 	@$(BIN)/python -m tests.bench.skill
 
 bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside SciPy's solvers, a week ahead for fifty beds (some minutes)

@@ -39,6 +39,7 @@ def test_with_weather_it_halves_the_error_of_the_naive_forecasts(measured, rows)
     assert 0.70 <= found.held() <= 0.92
 
 
+@pytest.mark.long
 def test_ten_days_of_readings_are_enough_to_be_far_better_than_the_naive_forecasts(measured, rows):
     found = score(measured, rows, DEPTH_M, (DEPTH_M,), days=10)
     assert found.ratio(1) <= 0.65
@@ -46,6 +47,7 @@ def test_ten_days_of_readings_are_enough_to_be_far_better_than_the_naive_forecas
     assert 0.70 <= found.held() <= 0.95
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("days", [5, None])
 def test_without_weather_it_is_no_worse_than_the_better_naive_forecast_and_better_at_72_hours(measured, days):
     found = score(measured, list(measured.noons(1998, OFTEN_DAYS)), DEPTH_M, (DEPTH_M,), weather=False, days=days)
@@ -61,6 +63,7 @@ def test_a_depth_without_a_probe_is_still_foretold_better_than_by_a_probe_and_no
     assert 0.70 <= found.held() <= 0.92
 
 
+@pytest.mark.long
 def test_weather_with_the_errors_of_a_public_forecast_is_told_with_a_band_that_holds(measured, rows):
     found, exact = score(measured, rows, DEPTH_M, (DEPTH_M,), doubt=Doubt()), score(measured, rows, DEPTH_M, (DEPTH_M,))
     assert 0.75 <= found.held(7) <= 0.90
