@@ -143,6 +143,24 @@ def test_one_night_of_spores_among_others_decides() -> None:
     assert found.fit is Fit.YES
 
 
+def test_damp_hours_after_a_night_that_perhaps_formed_spores_stay_a_perhaps() -> None:
+    found = weather(air(23.5), humidity(HUMID_NIGHT, DAMP_NEXT_NIGHT))
+    assert found.cool_run_h == pytest.approx(4.0)
+    assert (found.nights[0].fit, found.fit) == (Fit.PERHAPS, Fit.PERHAPS)
+
+
+def test_what_would_show_counts_from_the_night_that_an_infection_followed() -> None:
+    # two nights of spores; the second is too cold to infect in, and damp hours follow when the spores of the first are dead
+    air_c = air()
+    air_c[(AT_H >= 72.5) & (AT_H <= 77.5)] = 5.0
+    days = [DAY, DAY + dt.timedelta(days=3)]
+    found = mildew_weather(TIMES, air_c, humidity(HUMID_NIGHT, (73.0, 82.0)), days, LATITUDE_DEG, 0.0)
+    assert [night.fit for night in found.nights] == [Fit.YES, Fit.YES]
+    second_ms = found.nights[1].dawn_ms
+    assert second_ms is not None
+    assert found.shows == (second_ms + 10 * DAY_MS, second_ms + 16 * DAY_MS)
+
+
 def test_where_it_is_light_at_two_the_rule_does_not_speak() -> None:
     june = dt.date(2026, 6, 21)
     for latitude_deg in (65.0, 80.0):

@@ -160,6 +160,8 @@ def test_a_cool_store_sprouts_and_no_source_tells_its_months(air_c: float, sprou
 def test_a_damp_store_keeps_no_promise() -> None:
     assert store_stand(0.0, 90.0) == curing.StoreStand((), sprouts=False, too_damp=True)
     assert store_stand(12.0, 80.0).too_damp
+    assert store_stand(0.0, 72.0).too_damp  # by the cold stores' own 70 %
+    assert not store_stand(22.0, 72.0).too_damp
 
 
 def test_humidity_that_is_not_known_is_not_taken_for_dry() -> None:
