@@ -70,7 +70,7 @@ def value_words(quantity: Quantity, value: float, units: UnitSystem) -> str:
         case Quantity.SOIL_TEMPERATURE | Quantity.AIR_TEMPERATURE:
             return theme.temperature(value, units)
         case Quantity.SOIL_MOISTURE:
-            return f"{value * 100:.0f} % water by volume"
+            return f"{value * 100:.0f} % by volume"
         case Quantity.RELATIVE_HUMIDITY:
             return f"{value:.0f} %"
         case Quantity.SOLAR_IRRADIANCE:

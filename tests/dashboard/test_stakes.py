@@ -45,7 +45,7 @@ def test_a_probe_shows_its_depth_its_number_and_when_it_was_heard() -> None:
         "18.1 °C",
         "Heard 17:38. fine-t5",
         "15 cm down, soil moisture",
-        "21 % water by volume",
+        "21 % by volume",
     ):
         assert said in page
 
@@ -96,7 +96,7 @@ def test_an_address_that_no_probe_has_is_shown_with_its_last_number() -> None:
     [
         (Quantity.SOIL_TEMPERATURE, 17.44, "17.4 °C", "63.4 °F"),
         (Quantity.AIR_TEMPERATURE, -0.5, "-0.5 °C", "31.1 °F"),
-        (Quantity.SOIL_MOISTURE, 0.214, "21 % water by volume", "21 % water by volume"),
+        (Quantity.SOIL_MOISTURE, 0.214, "21 % by volume", "21 % by volume"),
         (Quantity.RELATIVE_HUMIDITY, 63.4, "63 %", "63 %"),
         (Quantity.SOLAR_IRRADIANCE, 812.3, "812 W/m²", "812 W/m²"),
         (Quantity.WIND_SPEED, 3.21, "3.2 m/s", "7 mph"),
