@@ -23,7 +23,8 @@ def water_finding(history: BedHistory, reader: Reader, refill_mm: float | None) 
     last = int(known[-1])
     short_mm = float(history.depletion_mm[last])
     if last + 1 < history.depletion_mm.size - 1:
-        heard = reader.clock(float(history.grid_ms[last]))
+        said = [series.trusted().time_ms[-1:].tolist() for _, series in history.moistures]
+        heard = reader.clock(max((at_ms for times in said for at_ms in times), default=int(history.grid_ms[last])))
         return Finding(f"Last heard {heard}: then {amount(short_mm, reader)} short of full.", note)
     if refill_mm is None:
         return Finding(f"The roots are {amount(short_mm, reader)} short of full.", note)

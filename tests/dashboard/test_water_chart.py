@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from collector.model import Series
 from dashboard.figures.water import water
 from dashboard.figures.water_words import water_finding
 from tests.dashboard.charts import AMERICAN, READER, REFILL_MM, history, texts, trace
@@ -67,7 +68,6 @@ def test_the_litres_of_a_watering_just_now_stand_before_it() -> None:
         ([7.0, 8.0, 9.0, 10.7], "The roots are at the refill line."),
         ([7.0, 9.0, 10.8, 12.0], "The roots ran short of water yesterday."),
         ([11.0, 11.5, 12.0, 13.0], "The roots were short of water all this time."),
-        ([11.0, 2.0, np.nan, np.nan], "Last heard Sun 17:40: then 2 litres per m² short of full."),
     ],
 )
 def test_the_heading_says_how_the_roots_stand(depletion_mm: list[float], heading: str) -> None:
@@ -75,6 +75,19 @@ def test_the_heading_says_how_the_roots_stand(depletion_mm: list[float], heading
     past = history(grid_ms=days, depletion_mm=np.array(depletion_mm))
 
     assert water_finding(past, READER, REFILL_MM).heading == heading
+
+
+def test_after_a_silence_the_heading_says_what_the_probes_said_last_and_when() -> None:
+    past = history()
+    gone_ms = NOW_MS - 5 * HOUR_MS
+    cut = [
+        (probe, Series(one.probe_id, *(each[one.time_ms <= gone_ms] for each in (one.time_ms, one.value, one.flags))))
+        for probe, one in past.moistures
+    ]
+    short_mm = np.where(past.grid_ms < gone_ms, 4.0, np.nan)
+    finding = water_finding(history(moistures=tuple(cut), depletion_mm=short_mm), READER, REFILL_MM)
+
+    assert finding.heading == "Last heard Tue 12:40: then 4 litres per m² short of full."
 
 
 def test_the_note_says_what_a_unit_of_the_chart_is_on_the_whole_bed() -> None:
