@@ -59,10 +59,10 @@ def cover_conductivity_w_m_k(material: Material, wind_m_s: float) -> float:
 
     Args:
         material: what it is made of [a value of MATERIALS].
-        wind_m_s: wind at 2 m [m/s].
+        wind_m_s: wind at 2 m, 0 to 100 [m/s].
 
     Raises:
-        ValueError: a wind below 0.
+        ValueError: a wind outside that range.
 
     Source: van Donk & Tollner 2000, Apparent thermal conductivity of mulch materials exposed to forced convection (range).
     """

@@ -104,10 +104,14 @@ def filled_by_day_mm(amounts_mm: Array, steps_a_day: int) -> Array:
 
     Args:
         amounts_mm: amounts of the steps, n values, NaN is not known [mm].
-        steps_a_day: how many steps a day has [count].
+        steps_a_day: how many steps a day has, 1 or more [count].
+
+    Raises:
+        ValueError: a day of no steps.
 
     Source: common practice, no source.
     """
+    _check_steps(steps_a_day)
     if not np.isfinite(amounts_mm).any():
         return np.full(amounts_mm.size, UNTOLD_MM_D / steps_a_day)
     filled, overall_mm = amounts_mm.copy(), float(np.nanmean(amounts_mm))
@@ -121,13 +125,21 @@ def filled_by_day_mm(amounts_mm: Array, steps_a_day: int) -> Array:
 def usual_day_mm(amounts_mm: Array, gains_mm: Array, steps_a_day: int) -> Array:
     """The mean of the last dry days at each of the coming steps of a day [mm]; of all the last days where none was dry.
 
+    An amount that is NaN makes its step of the day NaN; a day with a gain that is NaN is not known to be dry.
+
     Args:
-        amounts_mm: amounts of the steps up to now, n values [mm].
+        amounts_mm: amounts of the steps up to now, n values, one or more [mm].
         gains_mm: rain and watering of the same steps, n values [mm].
-        steps_a_day: how many steps a day has [count].
+        steps_a_day: how many steps a day has, 1 or more [count].
+
+    Raises:
+        ValueError: no step, another number of gains than of amounts, or a day of no steps.
 
     Source: common practice, no source.
     """
+    _check_steps(steps_a_day)
+    if not amounts_mm.size or gains_mm.shape != amounts_mm.shape:
+        raise ValueError(f"{amounts_mm.size} amounts, {gains_mm.size} gains; want as many of both, one or more")
     days = min(USUAL_WITHIN_D, amounts_mm.size // steps_a_day)
     if days == 0:
         return np.full(steps_a_day, float(amounts_mm.mean()))
@@ -139,20 +151,29 @@ def usual_day_mm(amounts_mm: Array, gains_mm: Array, steps_a_day: int) -> Array:
 
 
 def daily_mm(amounts_mm: Array, steps_a_day: int) -> Array:
-    """Amount in the day around each step [mm/d], n values.
+    """Amount in the day around each step [mm/d], n values. NaN makes the day around it NaN.
 
     Args:
         amounts_mm: amounts of the steps, n values [mm].
-        steps_a_day: how many steps a day has [count].
+        steps_a_day: how many steps a day has, 1 or more [count].
+
+    Raises:
+        ValueError: a day of no steps.
 
     Source: by definition; at both ends, of the part of the day that there is.
     """
-    if steps_a_day == 1:
+    _check_steps(steps_a_day)
+    if steps_a_day == 1 or not amounts_mm.size:
         return amounts_mm
     window = np.ones(min(steps_a_day, amounts_mm.size))
     count = np.convolve(np.ones(amounts_mm.size), window, mode="same")
     around: Array = np.convolve(amounts_mm, window, mode="same") / count * steps_a_day
     return around
+
+
+def _check_steps(steps_a_day: int) -> None:
+    if steps_a_day < 1:
+        raise ValueError(f"steps_a_day is {steps_a_day}; want 1 or more")
 
 
 def _extraterrestrial_mj_m2(time_ms: NDArray[np.int64], step_ms: int, latitude_deg: float, longitude_deg: float) -> Array:

@@ -183,12 +183,14 @@ def ahead(
         line_mm: the depletion at which to water; None takes RAW with p adjusted to each day's demand [mm].
 
     Raises:
-        ValueError: a span below a day, an array of another length, or a negative amount.
+        ValueError: a span below a day, an array of another length, a negative amount, or a line below 0 or NaN.
 
     Source: Allen et al. 1998, FAO-56, ch. 8, eq. 82-86 and the note of Table 22; band by propagating the filter's covariance.
     """
     if days < 1:
         raise ValueError(f"days is {days}; want 1 or more")
+    if line_mm is not None and not line_mm >= 0.0:
+        raise ValueError(f"line_mm is {line_mm}; want 0 or more, or None")
     steps_a_day = len(state.usual_mm)
     steps, step_d = days * steps_a_day, state.step_ms / DAY_MS
     time_ms = state.time_ms + state.step_ms * np.arange(1, steps + 1, dtype=np.int64)

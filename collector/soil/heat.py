@@ -93,7 +93,7 @@ def cells_m(covers_m: Sequence[float], soil_m: float, finest_m: float = 0.01, gr
     """
     if any(not cover_m >= 0 for cover_m in covers_m):
         raise ValueError(f"covers_m is {list(covers_m)}; want thicknesses of 0 or more")
-    if not (0 < finest_m <= soil_m) or not growth >= 1:
+    if not 0 < finest_m <= soil_m < np.inf or not 1 <= growth < np.inf:
         raise ValueError(f"soil_m {soil_m}, finest_m {finest_m}, growth {growth}: want 0 < finest <= soil and growth >= 1")
     cover_cells: list[float] = []
     for cover_m in reversed(covers_m):
@@ -149,7 +149,7 @@ def surface_of(
         shade: share of the sun that a cloth takes, 0 to 1 [ratio].
 
     Raises:
-        ValueError: a shade outside that range, or a wind below 0.
+        ValueError: a shade or an albedo outside 0 to 1, or a wind outside 0 to 100 m/s.
 
     Source: energy balance of a surface; see `surface_conductance_w_m2_k` and `surface_gain_w_m2`.
     """
@@ -163,10 +163,10 @@ def surface_conductance_w_m2_k(air_c: Floats, wind_m_s: Floats) -> Floats:
 
     Args:
         air_c: air temperature [°C].
-        wind_m_s: wind at 2 m, 0 or more [m/s].
+        wind_m_s: wind at 2 m, 0 to 100 [m/s].
 
     Raises:
-        ValueError: a wind below 0.
+        ValueError: a wind outside that range.
 
     Source: wind by 5.7 + 3.8 u, Jürges 1924 (from memory); long-wave made linear at air temperature.
     """
@@ -187,7 +187,7 @@ def surface_gain_w_m2(
         shade: share of the sun, and of the sky, that a cloth takes, 0 to 1 [ratio].
 
     Raises:
-        ValueError: a shade outside that range.
+        ValueError: a shade or an albedo outside 0 to 1.
 
     Source: energy balance of a surface.
     """
@@ -213,8 +213,7 @@ def step_c(column: Column, before_c: Array, surface: Surface, bottom_c: float | 
     Source: Fourier's law in finite volumes, backward Euler; textbook numerics, as in Patankar 1980 (from memory).
     """
     diagonal, links, storage = _balance(column, surface.conductance_w_m2_k, bottom_c is not None, step_s)
-    if before_c.shape != storage.shape:
-        raise ValueError(f"before_c has shape {before_c.shape}; want {storage.shape}, one temperature for each cell")
+    _check_one_for_each(column, before_c, "before_c")
     right = storage * before_c
     right[0] += links.top * surface.felt_c
     if bottom_c is not None:
@@ -251,27 +250,35 @@ def transition(column: Column, conductance_w_m2_k: float, open_below: bool, step
 
 
 def surface_flow_w_m2(column: Column, cells_c: Array, surface: Surface) -> float:
-    """Heat that flows into the top of the column [W/m²].
+    """Heat that flows into the top of the column [W/m²]. NaN gives NaN.
 
     Args:
         column: the cells, n of them [Column].
         cells_c: their temperatures, n values [°C].
         surface: what the top feels [Surface].
 
+    Raises:
+        ValueError: a conductance below 0, or another number of temperatures than of cells.
+
     Source: Fourier's law.
     """
+    _check_one_for_each(column, cells_c, "cells_c")
     return links_of(column, surface.conductance_w_m2_k, open_below=False).top * (surface.felt_c - float(cells_c[0]))
 
 
 def stored_heat_j_m2(column: Column, cells_c: Array) -> float:
-    """Heat in the column above that at 0 °C [J/m²].
+    """Heat in the column above that at 0 °C [J/m²]. NaN gives NaN.
 
     Args:
         column: the cells, n of them [Column].
         cells_c: their temperatures, n values [°C].
 
+    Raises:
+        ValueError: another number of temperatures than of cells.
+
     Source: by definition of heat capacity.
     """
+    _check_one_for_each(column, cells_c, "cells_c")
     return float(np.sum(column.capacity_j_m3_k * column.thickness_m * cells_c))
 
 
@@ -284,10 +291,11 @@ def temperature_at_c(column: Column, cells_c: Array, depth_m: float) -> float:
         depth_m: depth below the soil surface, negative in the covers [m].
 
     Raises:
-        ValueError: a depth that is not within the column.
+        ValueError: a depth that is not within the column, or another number of temperatures than of cells.
 
     Source: linear interpolation; common practice, no source.
     """
+    _check_one_for_each(column, cells_c, "cells_c")
     top_m = column.depth_m.item(0) - column.thickness_m.item(0) / 2.0
     end_m = column.depth_m.item(-1) + column.thickness_m.item(-1) / 2.0
     if not top_m <= depth_m <= end_m:
@@ -313,6 +321,11 @@ def links_of(column: Column, conductance_w_m2_k: float, open_below: bool) -> Lin
     resistance = column.thickness_m / (2.0 * column.conductivity_w_m_k)
     top = 1.0 / (1.0 / conductance_w_m2_k + resistance.item(0)) if conductance_w_m2_k > 0 else 0.0
     return Links(1.0 / (resistance[:-1] + resistance[1:]), top, 1.0 / resistance.item(-1) if open_below else 0.0)
+
+
+def _check_one_for_each(column: Column, values: Array, name: str) -> None:
+    if values.shape != column.depth_m.shape:
+        raise ValueError(f"{name} has shape {values.shape}; want {column.depth_m.shape}, one temperature for each cell")
 
 
 def _balance(column: Column, conductance_w_m2_k: float, open_below: bool, step_s: float) -> tuple[Array, Links, Array]:

@@ -62,6 +62,8 @@ def modes_of(column: Column, conductance_w_m2_k: float, open_below: bool) -> Mod
 def between(values: Array) -> Array:
     """The course of something known at s + 1 moments and straight between them [its own unit], s by 2: begin and end of a step.
 
+    One moment, or none, makes no steps. NaN makes the steps on both sides of it NaN.
+
     Args:
         values: at the moments, s + 1 of them [any unit].
 
@@ -108,6 +110,8 @@ def follow_c(
     courses = [surface_c] if bottom_c is None else [surface_c, bottom_c]
     if any(course.shape != (len(surface_c), 2) for course in courses):
         raise ValueError(f"courses have shapes {[course.shape for course in courses]}; want the same number of steps by 2")
+    if seen is not None and seen.shape[1:] != start_c.shape:
+        raise ValueError(f"seen has shape {seen.shape}; want answers by {start_c.size} cells")
     begin, end = _weights_s(modes.rates_per_s, step_s)
     entries = [modes.surface] if bottom_c is None else [modes.surface, modes.bottom]
     fed = np.stack([entry * part for entry in entries for part in (begin, end)])

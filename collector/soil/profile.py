@@ -30,11 +30,18 @@ class Profile:
     """A quantity known at some depths, strictly increasing [m], and linear between them.
 
     Outside the outermost depths, up to `reach_m`, the nearest value holds; farther out it is not known.
+    Raises ValueError for no depth, depths that do not increase or are NaN, and another number of values than of depths.
     """
 
     depths_m: tuple[float, ...]
     values: tuple[float, ...]
     reach_m: float = 0.05
+
+    def __post_init__(self) -> None:
+        if len(self.values) != len(self.depths_m) or not self.depths_m or math.isnan(self.depths_m[0]):
+            raise ValueError(f"depths_m {self.depths_m}, values {self.values}: want one depth or more, and a value for each")
+        if not all(upper_m < lower_m for upper_m, lower_m in pairwise(self.depths_m)):
+            raise ValueError(f"depths_m is {self.depths_m}; want them strictly increasing")
 
     def at(self, depth_m: float) -> Estimate | None:
         """The value [the profile's own unit] at a depth; None where it is not known.
@@ -65,7 +72,7 @@ class Profile:
         that lies on it between its two sides crosses where it arrives.
 
         Args:
-            limit: the limit [the profile's own unit].
+            limit: the limit; NaN is crossed nowhere [the profile's own unit].
 
         Source: linear interpolation between the probes; common practice, no source.
         """

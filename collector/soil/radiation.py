@@ -129,7 +129,7 @@ def extraterrestrial_mj_m2_span(latitude_deg: float, day_of_year: Floats, hour_a
         span_h: length of the span, up to a few hours [h].
 
     Raises:
-        ValueError: a latitude or a day of the year outside its range.
+        ValueError: a latitude or a day of the year outside its range, or a span outside 0 to 24 h.
 
     Source: Allen et al. 1998, FAO-56, eq. 28-30.
     """

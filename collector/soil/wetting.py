@@ -130,8 +130,13 @@ def steadied(values: Array) -> Array:
     Args:
         values: volume ratio of water, n readings one after another, none of them NaN [m³/m³].
 
+    Raises:
+        ValueError: a reading that is NaN.
+
     Source: running median of three, Tukey 1977, Exploratory Data Analysis, ch. 7; from memory.
     """
+    if np.isnan(values).any():
+        raise ValueError("values holds NaN; leave out what is not known, so that each reading has its neighbours beside it")
     if values.size < 2:
         return values.copy()
     middle = np.median(np.stack([values[:-2], values[1:-1], values[2:]]), axis=0)
@@ -143,7 +148,8 @@ def reached_m(found: Sequence[Answer]) -> tuple[float, float | None]:
     """How far down the front came: the deepest depth that stepped, and the next one that did not [m].
 
     The first is 0 where no depth stepped, the second None where the deepest probe did. A depth
-    that steps before one above it counts: water runs down cracks and along stakes.
+    that steps before one above it counts: water runs down cracks and along stakes. A silent probe tells
+    neither; where all are silent, or there is none, the answer is 0 and None.
 
     Args:
         found: what the depths answered, shallowest first [m³/m³ and ms].

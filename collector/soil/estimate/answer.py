@@ -73,8 +73,6 @@ class Temperatures:
 
         Source: the mean and variance of a Gaussian mixture (textbook, from memory).
         """
-        if not ((depths_m >= 0) & (depths_m <= COLUMN_M)).all():
-            raise ValueError(f"depths_m is {depths_m.tolist()}; want depths from 0 to {COLUMN_M} m")
         rows = self.ground.rows(depths_m)
         each_c = self.state @ rows.T
         mean_c = self.weights @ each_c

@@ -55,6 +55,7 @@ class StakeWatch:
         self._known = Estimator(depths_m, _SOIL_M2_S)
         self._depths_m = np.array(depths_m, dtype=np.float64)
         self._first_ms: int | None = None
+        self._last_ms: int | None = None
         self._waiting: list[tuple[int, Array]] = []
         self._day: list[tuple[int, Array]] = []  # the last day in the air
         self._found: list[DugUp] = []
@@ -75,10 +76,13 @@ class StakeWatch:
             air_c: the air's temperature, where it is known [°C].
 
         Raises:
-            ValueError: as `Estimator.hear`.
+            ValueError: a moment before the last one, or values as `Estimator.hear`.
 
         Source: as `dug_up`.
         """
+        if self._last_ms is not None and time_ms < self._last_ms:
+            raise ValueError(f"time_ms is {time_ms}, before the last one heard, {self._last_ms}; want readings in order")
+        self._last_ms = time_ms
         if self._first_ms is None:
             self._first_ms = time_ms
         while self._waiting and self._out_ms is None and time_ms - self._waiting[0][0] >= _BEFORE_MS:

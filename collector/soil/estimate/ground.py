@@ -51,8 +51,9 @@ _HALVINGS = 8
 class Ground:
     """The model of one set of probe depths: m probes, n states, b diffusivities.
 
-       `step` (b, n, n) carries a state over one tick and `noise` (b, n, n) is what is added to its
-    The first `cells` states are the cells of the soil, from the top down.
+    `step` (b, n, n) carries a state over one tick and `noise` (b, n, n) is what that adds to its covariance, which is
+    `start` (n, n) before any reading. `hears` (m, n) is what each probe says of a state, and `misfit_k` (m) how far its
+    misfit goes. The first `cells` states are the cells of the soil, from the top down, with their middles at `middles_m`.
     """
 
     depths_m: Array
@@ -75,8 +76,13 @@ class Ground:
         Args:
             depths_m: depths below the soil surface, 0 to `COLUMN_M`, d of them [m].
 
+        Raises:
+            ValueError: a depth outside the column, or NaN.
+
         Source: linear interpolation; common practice, no source.
         """
+        if not ((depths_m >= 0.0) & (depths_m <= COLUMN_M)).all():
+            raise ValueError(f"depths_m is {depths_m.tolist()}; want depths from 0 to {COLUMN_M} m")
         return _rows(self.middles_m, self.start.shape[0], depths_m)
 
 

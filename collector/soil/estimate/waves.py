@@ -51,8 +51,13 @@ class RunningWaves:
             time_ms: the moment [ms since 1970-01-01 UTC].
             values_c: one for each probe, NaN is missing [°C].
 
+        Raises:
+            ValueError: another number of values than of probes.
+
         Source: least squares with a fading memory; textbook (from memory).
         """
+        if values_c.shape != self._depths_m.shape:
+            raise ValueError(f"values_c has shape {values_c.shape}; want one value for each of {self._depths_m.size} probes")
         if self._first_ms is None:
             self._first_ms = self._last_ms = self._weighed_ms = time_ms
         passed_ms = time_ms - self._last_ms

@@ -48,9 +48,17 @@ def half_widths_k(errors_k: Array, origins: NDArray[np.int64], daily_change_k: f
         daily_change_k: root mean square change from one day to the next [K].
         by_weather: whether the forecasts knew the weather ahead [yes or no].
 
+    Raises:
+        ValueError: origins that do not ascend, another number of them than of forecasts, or a change that is below 0 or NaN.
+
     Source: weighted empirical quantile of the absolute errors, at the rank of split conformal prediction, (n + 1) 80 % of n,
     Vovk et al. 2005 (from memory); widened for a short record, common practice, no source.
     """
+    if not origins.size or origins.shape != errors_k.shape[:1] or (np.diff(origins) <= 0).any() or not daily_change_k >= 0.0:
+        raise ValueError(
+            f"errors_k has shape {errors_k.shape}, origins {origins.tolist()}, daily_change_k is {daily_change_k}; "
+            "want a row for each of one or more ascending origins, and a change of 0 or more"
+        )
     hours = errors_k.shape[1]
     fresh = np.exp(-(origins[-1] - origins) / _MEMORY_H)
     anchors = np.unique(np.concatenate([_FIRST_LEADS_H, np.arange(_ALIKE_H, hours, _ALIKE_H), [hours]]))

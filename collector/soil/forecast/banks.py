@@ -145,10 +145,15 @@ def settled(known: Array) -> Array:
     """How far the last day's drives are known at each hour [ratio], n values from 0 to 1.
 
     Args:
-        known: 1 for an hour whose drives are known, else 0, n values [ratio].
+        known: 1 for an hour whose drives are known, else 0, n values, one or more, none of them NaN [ratio].
+
+    Raises:
+        ValueError: no hour, or a value outside 0 to 1.
 
     Source: mean over the last day; common practice, no source.
     """
+    if not known.size or not ((known >= 0.0) & (known <= 1.0)).all():
+        raise ValueError(f"known has {known.size} values, {known[:5]} ...; want one or more, each from 0 to 1")
     hours = min(24, known.size)
     share: Array = np.convolve(known, np.ones(hours) / hours)[: known.size]
     share[: hours - 1] = np.cumsum(known[: hours - 1]) / np.arange(1, hours)

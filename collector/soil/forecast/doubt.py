@@ -51,9 +51,17 @@ def spread_k(response: Array, weather: HourlyWeather, drives_of: Callable[[Hourl
         drives_of: makes h by m drives of a weather [any units].
         doubt: how far the forecast may be off [Doubt].
 
+    Raises:
+        ValueError: a weather without air temperature or sun, or drives of another number or length than the response.
+
     Source: propagation of errors through a linear response, first-order autoregressive errors; textbook statistics.
     """
-    base, columns = drives_of(weather), weather.columns
+    columns = weather.columns
+    if AIR_C not in columns or SUN_W_M2 not in columns:
+        raise ValueError(f"weather has {', '.join(columns) or 'no columns'}; want {AIR_C} and {SUN_W_M2}")
+    base = drives_of(weather)
+    if base.T.shape != response.shape:
+        raise ValueError(f"response has shape {response.shape}, drives {base.shape}; want drives by hours, and hours by drives")
     warmer = drives_of(replace(weather, columns={**columns, AIR_C: columns[AIR_C] + _STEP_K}))
     sunnier = drives_of(replace(weather, columns={**columns, SUN_W_M2: columns[SUN_W_M2] * (1.0 + _STEP_SHARE)}))
     hours = np.arange(response.shape[1])

@@ -80,13 +80,20 @@ def clear_sun_w_m2(grid_ms: Times, site: Site) -> Array:
 def sun_by_air_w_m2(air_c: Array, clear_sun: Array, elevation_m: float) -> Array:
     """Sun by the range of air temperature over the day around each hour [W/m²], n values, at most that of a clear sky.
 
+    NaN makes the day around it NaN.
+
     Args:
         air_c: air temperature, hourly, without gaps, n values [°C].
         clear_sun: sun under a clear sky in these hours, n values [W/m²].
         elevation_m: height above the sea [m].
 
+    Raises:
+        ValueError: no hour, another number of temperatures than of suns, or an elevation outside -500 to 9000 m.
+
     Source: Allen et al. 1998, FAO-56, eq. 50, with the sun of a clear sky for the shape of the day.
     """
+    if not air_c.size or air_c.shape != clear_sun.shape:
+        raise ValueError(f"{air_c.size} air temperatures and {clear_sun.size} suns; want as many of both, one or more")
     half = DAY_H // 2
     day = np.lib.stride_tricks.sliding_window_view(np.pad(air_c, (half, half - 1), mode="edge"), DAY_H)
     above = clear_sun / clear_sky_mj_m2(1.0, elevation_m)
@@ -187,15 +194,20 @@ def climate_of(before: Array, hours: int) -> Array:
 def drives_of(weather: HourlyWeather, clear_sun: Array) -> Array:
     """The drives of the soil [°C, 100 W/m², kPa], n by m: air, sun, sun by wind, felt temperature, vapour deficit, vapour.
 
-    Without air temperature the sun of a clear sky is the only one.
+    Without air temperature the sun of a clear sky is the only one. NaN makes the drives of its hour NaN.
 
     Args:
         weather: n hours without gaps [HourlyWeather].
         clear_sun: sun under a clear sky in these hours, n values [W/m²].
 
+    Raises:
+        ValueError: columns of another length than the sun of a clear sky, or an air temperature beyond 100 °C.
+
     Source: the terms of a surface's energy balance; convection 8 + 6 u [W m⁻² K⁻¹] with radiation, common practice, no source.
     """
     columns = weather.columns
+    if any(values.shape != clear_sun.shape for values in columns.values()):
+        raise ValueError(f"columns have shapes {[one.shape for one in columns.values()]}, clear_sun {clear_sun.shape}; want one")
     if AIR_C not in columns:
         return clear_sun[:, None] / 100.0
     air_c, sun = columns[AIR_C], columns[SUN_W_M2]
@@ -215,10 +227,15 @@ def expected_of(drives: int) -> Array:
     """How much of each drive a soil shows before anything is learned of it [ratio], m values: of air and felt temperature.
 
     Args:
-        drives: how many there are, m; the clock alone, or those of `drives_of` [count].
+        drives: how many there are, m; the clock alone, or three and more as of `drives_of` [count].
+
+    Raises:
+        ValueError: another number.
 
     Source: a surface between sun and shade, that warms with the air by nine tenths; common practice, no source.
     """
+    if drives != 1 and drives < 3:
+        raise ValueError(f"drives is {drives}; want 1, the clock alone, or 3 and more")
     share = np.zeros(drives)
     if drives > 1:
         share[[0, 2]] = 0.5, 0.4
@@ -226,7 +243,7 @@ def expected_of(drives: int) -> Array:
 
 
 def fill_across_days(values: Array) -> Array:
-    """The same with gaps closed by the same hour of the days beside [unit of the values]; all NaN stays so.
+    """The same with gaps closed by the same hour of the days beside [unit of the values]; all NaN stays so, and none stays none.
 
     Args:
         values: hourly, n values [any unit].

@@ -53,8 +53,18 @@ def learned(
         memory_d: time constant in which a reading is forgotten [d].
         expected: how much of each feature the soil shows before anything is learned, p values [K per unit of the feature].
 
+    Raises:
+        ValueError: arrays of other lengths than the bank's, or origins that do not ascend or are not as many.
+
     Source: generalised least squares with first-order autoregressive errors and exponential forgetting; textbook statistics.
     """
+    (n, p), rows = bank.features.shape, np.asarray(origins)
+    if target_c.shape != (n,) or trust.shape != (n,) or expected.shape != (p,):
+        raise ValueError(
+            f"target_c has shape {target_c.shape}, trust {trust.shape}, expected {expected.shape}; want {n} hours, {p} features"
+        )
+    if not rows.size or rows.size != bank.free.shape[1] or (np.diff(rows) <= 0).any() or rows[0] < 0 or rows[-1] >= n:
+        raise ValueError(f"origins are {rows.tolist()}; want {bank.free.shape[1]} rows of the {n} hours, ascending")
     hours, m = bank.free.shape[2], bank.response.shape[1]
     lines = Lines(np.full((len(origins), hours), np.nan), np.zeros((len(origins), m, hours)))
     at = np.flatnonzero(np.isfinite(target_c))
@@ -70,7 +80,6 @@ def learned(
     new_c = above_c[1:] - lasts * above_c[:-1]
     # the longer the gap, the more of the error is new; the weight of a gap of one hour is 1
     weight = trust[at[1:]] * (1.0 - np.exp(-2.0 / fade_h)) / (1.0 - lasts**2)
-    p = bank.features.shape[1]
     squares, products, days = np.zeros((p + 1, p + 1)), np.zeros(p + 1), 0.0
     before_readings = np.append(expected * scale, 0.0)
     memory_h = DAY_H * memory_d

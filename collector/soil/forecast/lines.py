@@ -28,8 +28,13 @@ def forecasts_c(lines: Lines, ahead: Array) -> Array:
         lines: the member's forecasts from o origins [Lines].
         ahead: drives from each origin on, o by m by h [units of the drives].
 
+    Raises:
+        ValueError: drives of another shape.
+
     Source: superposition; a linear system's answer is the convolution with its response.
     """
+    if ahead.shape != lines.response.shape:
+        raise ValueError(f"ahead has shape {ahead.shape}; want {lines.response.shape}, origins by drives by hours")
     hours = lines.free_c.shape[1]
     size = 2 * hours
     spectrum = np.fft.rfft(lines.response, size) * np.fft.rfft(ahead, size)

@@ -62,8 +62,19 @@ def panel_of(
         first_guess: share of each member while there is no record, members values of sum 1 [ratio].
         by_weather: whether the drives are those of the weather, or the clock's alone [yes or no].
 
+    Raises:
+        ValueError: no member, a first guess for another number of them, drives or lengths that do not fit, or origins that
+            do not ascend to the last hour.
+
     Source: stacking on past forecasts; Bates & Granger 1969, The combination of forecasts (from memory).
     """
+    if not members or first_guess.shape != (len(members),):
+        raise ValueError(f"{len(members)} members and a first guess of shape {first_guess.shape}; want one share for each")
+    if trust.shape != outcome_c.shape or not len(origins) == ahead.shape[0] > 0 or origins[-1] != outcome_c.size - 1:
+        raise ValueError(
+            f"outcome_c has shape {outcome_c.shape}, trust {trust.shape}, origins {list(origins)}, ahead {ahead.shape}; want "
+            "trust for each hour, and drives for each of one or more origins, the last of which is the last hour"
+        )
     forecast_c = np.stack([forecasts_c(lines, ahead) for lines in members])
     hours = forecast_c.shape[2]
     padded = np.full(outcome_c.size + hours, np.nan)
@@ -103,9 +114,14 @@ def weights_of(errors_k: Array, can_tell: NDArray[np.bool_], origins: NDArray[np
         can_tell: whether a member makes a forecast from an origin, members by o [yes or no].
         origins: rows of the origins, ascending, o values [index].
 
+    Raises:
+        ValueError: origins that do not ascend, or another number of them.
+
     Source: least squares on the simplex by exponentiated gradient, Kivinen & Warmuth 1997 (from memory).
     """
     members, count, hours = errors_k.shape
+    if can_tell.shape != (members, count) or origins.shape != (count,) or (np.diff(origins) <= 0).any():
+        raise ValueError(f"origins are {origins.tolist()}, can_tell has shape {can_tell.shape}; want {count} ascending, for each")
     days = min(_JUDGED_H, hours) // DAY_H
     by_day = errors_k[:, :, : days * DAY_H].reshape(members, count, days, DAY_H)
     told = np.isfinite(by_day)

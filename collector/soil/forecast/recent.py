@@ -26,10 +26,15 @@ def recent(filled_c: Array, origins: Sequence[int], hours: int, drives: int, day
         origins: rows after which the forecasts begin, o of them [index].
         hours: how far they reach [h].
         drives: how many drives there are, which it does not heed [count].
-        days: how many last days [d].
+        days: how many last days, 1 or more [d].
+
+    Raises:
+        ValueError: no last day, or an origin outside the values.
 
     Source: persistence, the usual yardstick of forecasts; the level and how it fades are common practice, no source.
     """
+    if days < 1 or not all(0 <= origin < filled_c.size for origin in origins):
+        raise ValueError(f"days is {days}, origins are {list(origins)}; want 1 or more, and rows of the {filled_c.size} values")
     free_c = np.full((len(origins), hours), np.nan)
     first = int(np.isfinite(filled_c).argmax())
     fading = np.exp(-np.arange(1, hours + 1) / _FADE_H)
