@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from collector.advice.foresight import WATER_PAST_DAYS, diffusivity_m2_s, temperature_ahead, water_ahead
+from collector.advice.foresight import WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
 from collector.advice.rounds import series_of
 from collector.advice.state import DAY_MS, HOUR_MS, MOISTURE_GAP_MS
 from collector.calls import DoneMark
@@ -60,11 +60,12 @@ class Lookout:
         weather, records = self._forecaster.weather(bed, now_ms), self._forecaster.records(bed, now_ms)
         series = series_of(bed, self._readings, now_ms - WATER_PAST_DAYS * DAY_MS - MOISTURE_GAP_MS, now_ms + 1)
         marks, site = self._marks(bed, now_ms), self._forecaster.site
+        diffusivity_m2_s = learned_diffusivity_m2_s(records, now_ms)
         why_not = []
         temperature: TemperatureAhead | None = None
         water: WaterAhead | None = None
         try:
-            temperature = temperature_ahead(bed, records, series, marks, weather, site, now_ms)
+            temperature = temperature_ahead(bed, records, series, marks, weather, site, now_ms, diffusivity_m2_s)
         except QuestionError as error:
             why_not.append(str(error))
         try:
@@ -77,7 +78,7 @@ class Lookout:
             temperature=temperature,
             water=water,
             weather=self._forecaster.weather_by,
-            diffusivity_m2_s=diffusivity_m2_s(records, now_ms),
+            diffusivity_m2_s=diffusivity_m2_s,
             why_not=tuple(why_not),
         )
 

@@ -303,8 +303,15 @@ class Series:
 
     def trusted(self) -> Series:
         """The same without the readings that tell nothing of the soil."""
-        keep = (self.flags & int(DISTRUSTED)) == 0
-        return Series(self.probe_id, self.time_ms[keep], self.value[keep], self.flags[keep])
+        return self.kept((self.flags & int(DISTRUSTED)) == 0)
+
+    def within(self, from_ms: int, to_ms: int) -> Series:
+        """The same from one time on and before another [ms since 1970-01-01 UTC]."""
+        return self.kept(slice(*np.searchsorted(self.time_ms, (from_ms, to_ms))))
+
+    def kept(self, which: slice | NDArray[np.bool_]) -> Series:
+        """The same with only some of the readings."""
+        return Series(self.probe_id, self.time_ms[which], self.value[which], self.flags[which])
 
 
 @dataclass(frozen=True, slots=True)

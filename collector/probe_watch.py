@@ -127,7 +127,7 @@ class ProbeWatch:
         spans = [(_begin_ms(one.first_ms), None if one.end_ms is None else _begin_ms(one.end_ms)) for one in stake.watch.spans]
         for probe in bed.probes:
             if probe.depth_m is not None:
-                self._put_right(_within(recent[probe.id], stake.known_ms, now_ms + 1), Flag.DUG_UP, spans)
+                self._put_right(recent[probe.id].within(stake.known_ms, now_ms + 1), Flag.DUG_UP, spans)
         return recent
 
     def _air(self, bed: Bed, from_ms: int, to_ms: int) -> Thermometer | None:
@@ -197,9 +197,9 @@ def _in_soil_ms(series: Series) -> NDArray[np.int64]:
 
 def _in_view(series: Series, stake: _Stake, to_ms: int) -> Series:
     """What the watch has not heard yet; of the days in which it gets to know the soil, only what was said there."""
-    new = _within(series, stake.fed_ms, to_ms)
+    new = series.within(stake.fed_ms, to_ms)
     keep = (new.time_ms >= stake.known_ms) | ((new.flags & int(Flag.DUG_UP)) == 0)
-    return Series(new.probe_id, new.time_ms[keep], new.value[keep], new.flags[keep])
+    return new.kept(keep)
 
 
 def _begin_ms(moment_ms: int) -> int:
@@ -207,15 +207,10 @@ def _begin_ms(moment_ms: int) -> int:
     return moment_ms - TICK_MS // 2
 
 
-def _within(series: Series, from_ms: int, to_ms: int) -> Series:
-    keep = slice(*np.searchsorted(series.time_ms, (from_ms, to_ms)))
-    return Series(series.probe_id, series.time_ms[keep], series.value[keep], series.flags[keep])
-
-
 def _came_late(stake: _Stake, recent: Mapping[str, Series], from_ms: int) -> bool:
     """Whether readings have come since of a time that was looked at already."""
     return any(
-        _within(recent[probe_id], from_ms, stake.fed_ms).time_ms.size != _within(heard, from_ms, stake.fed_ms).time_ms.size
+        recent[probe_id].within(from_ms, stake.fed_ms).time_ms.size != heard.within(from_ms, stake.fed_ms).time_ms.size
         for probe_id, heard in stake.heard.items()
     )
 

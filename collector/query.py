@@ -213,8 +213,8 @@ class SoilQueries:
             from_ms=from_ms,
             to_ms=to_ms,
             now_ms=now_ms,
-            temperatures=tuple((probe, _within(series[probe.id], from_ms, to_ms)) for probe in thermometers),
-            moistures=tuple((probe, _within(series[probe.id], from_ms, to_ms)) for probe in moisture_probes),
+            temperatures=tuple((probe, series[probe.id].within(from_ms, to_ms)) for probe in thermometers),
+            moistures=tuple((probe, series[probe.id].within(from_ms, to_ms)) for probe in moisture_probes),
             grid_ms=grid_ms,
             cloves_c=grid.cloves_c,
             grid_depths_m=grid_depths_m,
@@ -378,11 +378,6 @@ class SoilQueries:
 def pressing(view: BedView) -> int:
     """The place of a bed among others: the lower, the more pressing is what it asks for."""
     return min((PRESSING.index(worded.call.due) for worded in view.calls), default=len(PRESSING))
-
-
-def _within(series: Series, from_ms: int, to_ms: int) -> Series:
-    keep = slice(*np.searchsorted(series.time_ms, (from_ms, to_ms)))
-    return Series(series.probe_id, series.time_ms[keep], series.value[keep], series.flags[keep])
 
 
 def _followed_depths_m(bed: Bed) -> NDArray[np.float64]:

@@ -153,7 +153,7 @@ class Follower:
 
     def _changed(self, series: Series, now_ms: int) -> bool:
         """Whether a probe's readings of the last two days are others than those that were heard."""
-        old, new = (_within(one, now_ms - 2 * _DAY_MS, self._fed_ms) for one in (self._heard[series.probe_id], series.trusted()))
+        old, new = (one.within(now_ms - 2 * _DAY_MS, self._fed_ms) for one in (self._heard[series.probe_id], series.trusted()))
         return not (np.array_equal(old.time_ms, new.time_ms) and np.array_equal(old.value, new.value))
 
     def _row(self, known: Estimator, time_ms: int) -> list[_Row]:
@@ -211,12 +211,7 @@ def cloves_of(bed: Bed) -> Array:
 
 def _moments(probes: Sequence[Probe], series: Mapping[str, Series], from_ms: int, to_ms: int, every_ms: int) -> Moments:
     """What thermometers said in from_ms <= t < to_ms that may speak for the soil, brought to common moments."""
-    said = [_within(series[probe.id].trusted(), from_ms, to_ms) for probe in probes]
+    said = [series[probe.id].trusted().within(from_ms, to_ms) for probe in probes]
     return moments_of(
         [Thermometer(probe.depth_m or 0.0, one.time_ms, one.value) for probe, one in zip(probes, said, strict=True)], every_ms
     )
-
-
-def _within(series: Series, from_ms: int, to_ms: int) -> Series:
-    keep = slice(*np.searchsorted(series.time_ms, (from_ms, to_ms)))
-    return Series(series.probe_id, series.time_ms[keep], series.value[keep], series.flags[keep])

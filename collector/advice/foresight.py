@@ -9,13 +9,14 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.advice.state import MEAN_LEAST_COVER, MOISTURE_GAP_MS, TEMPERATURE_PATIENCE_MS, grid_of, on_grid
+from collector.advice.grids import on_grid, profile_now
+from collector.advice.state import MEAN_LEAST_COVER, MOISTURE_GAP_MS, TEMPERATURE_PATIENCE_MS, grid_of
 from collector.calls import DoneMark, Job
 from collector.errors import QuestionError
 from collector.model import Bed, Series
 from collector.outlook import TemperatureAhead, WaterAhead
 from collector.soil import dry_down
-from collector.soil.arrays import Array
+from collector.soil.arrays import Array, mean_known
 from collector.soil.covers import MATERIALS
 from collector.soil.crop_coefficient import GARLIC_KC, GARLIC_KCB, mulched_coefficient
 from collector.soil.demand import reference_by_air_mm
@@ -24,8 +25,7 @@ from collector.soil.exposure import exposure_of
 from collector.soil.forecast.doubt import Doubt
 from collector.soil.forecast.inputs import AIR_C, DAY_H, HOUR_MS, RAIN_MM, Record, Site, Weather, hourly_means, hours_of
 from collector.soil.forecast.model import LONGEST_H, Forecast, fit, forecast
-from collector.soil.ground import Ground
-from collector.soil.profile import Profile, profile_of
+from collector.soil.ground import COLUMN_M, Ground
 from collector.soil.root_zone import RootZone
 from collector.soil.what_if import Cloth, difference_k, today_of
 from collector.units import Quantity
@@ -57,6 +57,7 @@ def temperature_ahead(
     weather: Weather,
     site: Site,
     now_ms: int,
+    diffusivity_m2_s: float | None = None,
 ) -> TemperatureAhead:
     """Each thermometer's depth and the cloves a week ahead, and the cloves with the grower's cloth over them [°C].
 
@@ -68,6 +69,7 @@ def temperature_ahead(
         weather: what is known of it, past and ahead, or nothing [Weather].
         site: where the bed is.
         now_ms: the moment [ms since 1970-01-01 UTC]; later readings change nothing.
+        diffusivity_m2_s: how fast warmth goes down in it, where that is known [m²/s].
 
     Raises:
         QuestionError: no depth of the bed can be forecast.
@@ -98,9 +100,9 @@ def temperature_ahead(
 
     cloth_k = np.zeros(time_ms.size)
     if bed.shade_cloth is not None:
-        today = today_of(
-            ground_of(bed, series, records, now_ms), exposure_of(weather, site, now_ms, LONGEST_H), _now(records, now_ms)
-        )
+        thermometers = [probe for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if (probe.depth_m or 0.0) <= COLUMN_M]
+        said = profile_now(thermometers, series, now_ms, TEMPERATURE_PATIENCE_MS)
+        today = today_of(ground_of(bed, series, diffusivity_m2_s), exposure_of(weather, site, now_ms, LONGEST_H), said)
         cloth_k = difference_k(today, Cloth(bed.shade_cloth), cloves_m)
     laid_ms = _laid_ms(marks, now_ms)
     if laid_ms is not None:  # what the forecast has not yet learned of the cloth that lies
@@ -113,14 +115,13 @@ def temperature_ahead(
     return replace(ahead, cloth_share=bed.shade_cloth, with_cloth_c=with_cloth_c, with_cloth_mean_c=with_means(with_cloth_c))
 
 
-def ground_of(bed: Bed, series: Mapping[str, Series], records: Sequence[Record], now_ms: int) -> Ground:
+def ground_of(bed: Bed, series: Mapping[str, Series], diffusivity_m2_s: float | None) -> Ground:
     """A bed as the what-if model wants it; what it does not know by name it takes for the usual.
 
     Args:
         bed: the bed.
         series: readings of its probes by probe id; the newest moistures tell how wet the soil is.
-        records: what its thermometers said [Record].
-        now_ms: the moment [ms since 1970-01-01 UTC].
+        diffusivity_m2_s: how fast warmth goes down in it, where that is known [m²/s].
     """
     told = [one.value[-1] for probe in bed.probes_of(Quantity.SOIL_MOISTURE) if (one := series[probe.id].trusted()).value.size]
     capacity = None if np.isnan(bed.field_capacity) else bed.field_capacity
@@ -129,7 +130,7 @@ def ground_of(bed: Bed, series: Mapping[str, Series], records: Sequence[Record],
         texture=bed.soil or USUAL_SOIL,
         water_m3_m3=float(np.clip(np.mean(told), 0.02, 0.5)) if told else usual,
         covers=tuple((cover.material if cover.material in MATERIALS else USUAL_COVER, cover.thickness_m) for cover in bed.covers),
-        diffusivity_m2_s=diffusivity_m2_s(records, now_ms),
+        diffusivity_m2_s=diffusivity_m2_s,
         field_capacity_m3_m3=capacity,
     )
 
@@ -149,7 +150,7 @@ def means_of_24_h(hourly_c: Array) -> Array:
     return np.where(count >= MEAN_LEAST_COVER * DAY_H, total / np.maximum(count, 1.0), np.nan)
 
 
-def diffusivity_m2_s(records: Sequence[Record], now_ms: int) -> float | None:
+def learned_diffusivity_m2_s(records: Sequence[Record], now_ms: int) -> float | None:
     """How fast warmth goes down in the bed [m²/s], by the daily wave at two depths over the last days; None if they do not tell.
 
     Args:
@@ -218,13 +219,6 @@ def water_ahead(
     )
 
 
-def mean_known(several: Sequence[Array]) -> Array:
-    """The mean of what several probes at one depth say at each time, NaN where none does; unit as given."""
-    told = np.isfinite(several)
-    total = np.where(told, several, 0.0).sum(axis=0)
-    return np.where(told.any(axis=0), total / np.maximum(told.sum(axis=0), 1), np.nan)
-
-
 def watered_mm(bed: Bed, marks: Sequence[DoneMark], grid_ms: NDArray[np.int64]) -> Array:
     """Water that the grower told of [mm], in the hours that end at `grid_ms`; where no litres were told the probes must tell."""
     given_mm = np.zeros(grid_ms.size)
@@ -240,25 +234,18 @@ def watered_mm(bed: Bed, marks: Sequence[DoneMark], grid_ms: NDArray[np.int64]) 
 
 def _demand_mm(bed: Bed, weather: Weather, site: Site, grid_ms: NDArray[np.int64]) -> tuple[Array, Array]:
     """What the bed would drink in each hour by the air, if it drank as a full-grown crop [mm]; and the rain [mm]."""
-    columns = {name: hourly_means(weather.time_ms, values, grid_ms) for name, values in weather.columns.items()}
     unknown = np.full(grid_ms.size, np.nan)
-    reference_mm = reference_by_air_mm(grid_ms, site.latitude_deg, site.longitude_deg, columns.get(AIR_C, unknown))
+    columns = {
+        name: hourly_means(weather.time_ms, weather.columns[name], grid_ms) if name in weather.columns else unknown
+        for name in (AIR_C, RAIN_MM)
+    }
+    reference_mm = reference_by_air_mm(grid_ms, site.latitude_deg, site.longitude_deg, columns[AIR_C])
     # The stage does not matter much: the filter learns what this bed drinks in that of the reference.
     share = mulched_coefficient(GARLIC_KC.mid, GARLIC_KCB.mid, 1.0 if bed.covers else 0.0)
-    return share * reference_mm, np.nan_to_num(columns.get(RAIN_MM, unknown))
+    return share * reference_mm, np.nan_to_num(columns[RAIN_MM])
 
 
 def _laid_ms(marks: Sequence[DoneMark], now_ms: int) -> int | None:
     """When the cloth that lies was laid [ms]; None where none does."""
     laid = [mark.at_ms for mark in marks if mark.job is Job.SHADE and now_ms - mark.at_ms < CLOTH_LIES_MS]
     return max(laid, default=None)
-
-
-def _now(records: Sequence[Record], now_ms: int) -> Profile | None:
-    """What the thermometers say now, where they are not silent."""
-    points = []
-    for one in records:
-        last = int(np.searchsorted(one.time_ms, now_ms, side="right")) - 1
-        if last >= 0 and now_ms - int(one.time_ms[last]) <= TEMPERATURE_PATIENCE_MS and one.depth_m <= 1.5:
-            points.append((one.depth_m, float(one.temperature_c[last])))
-    return profile_of(points)

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from collector.advice.faults import FailingProbe, failing_probes, lies_in_air
 from collector.advice.follow import Followed, Track
-from collector.advice.grids import on_grid as on_grid  # rules and forecasts take these from here
 from collector.advice.grids import profile_now, profiles_over
 from collector.advice.temperatures import TEMPERATURE_GAP_MS, at_clove, cloves_on, profiles_on, temperature_now
-from collector.advice.temperatures import TEMPERATURE_PATIENCE_MS as TEMPERATURE_PATIENCE_MS
+from collector.advice.temperatures import TEMPERATURE_PATIENCE_MS as TEMPERATURE_PATIENCE_MS  # rules take these from here
 from collector.advice.temperatures import reaches_clove as reaches_clove
 from collector.advice.wetted import Wetted
 from collector.model import Bed, Probe, Reading, Series

@@ -69,12 +69,10 @@ def _water_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
     ]
     if abs(numbers["p"] - GARLIC_P_TABLE) > 0.005:  # FAO-56, note of Table 22, turned round
         uses_mm = 5.0 - (numbers["p"] - GARLIC_P_TABLE) / 0.04
+        so = "takes more of it with ease" if uses_mm < 5.0 else "suffers sooner"
         lines.append(
             f"Garlic takes {100 * GARLIC_P_TABLE:.0f} % on a day on which it uses {voice.water(5.0 * bed.area_m2)}; "
-            f"these days it uses {voice.water(uses_mm * bed.area_m2)}, and takes more of it with ease."
-            if uses_mm < 5.0
-            else f"Garlic takes {100 * GARLIC_P_TABLE:.0f} % on a day on which it uses {voice.water(5.0 * bed.area_m2)}; "
-            f"these days it uses {voice.water(uses_mm * bed.area_m2)}, and suffers sooner."
+            f"these days it uses {voice.water(uses_mm * bed.area_m2)}, and {so}."
         )
     if "by_ms" in numbers:
         early, late = (

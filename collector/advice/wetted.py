@@ -151,8 +151,7 @@ def wetted_of(bed: Bed, said: Iterable[Series], rain: Iterable[Series], marked_m
 
 def _until(series: Series, now_ms: int) -> Series:
     trusted = series.trusted()
-    keep = slice(0, int(np.searchsorted(trusted.time_ms, now_ms, side="right")))
-    return Series(series.probe_id, trusted.time_ms[keep], trusted.value[keep], trusted.flags[keep])
+    return trusted.kept(slice(0, int(np.searchsorted(trusted.time_ms, now_ms, side="right"))))
 
 
 def _said(bed: Bed, probe: Probe, by_id: dict[str, Series]) -> _Said | None:

@@ -5,6 +5,7 @@ A value that cannot be is refused, not worked with: `within` is how a formula sa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -37,3 +38,21 @@ def within(name: str, values: float | Array, least: float, most: float, unit: st
             raise ValueError(f"{name} holds {wrong[0]}; want {least:g} to {most:g} [{unit}]")
     elif values < least or values > most:
         raise ValueError(f"{name} is {values}; want {least:g} to {most:g} [{unit}]")
+
+
+def mean_known(several: Sequence[Array]) -> Array:
+    """The mean of what is known at each place of several arrays [their own unit], n values; NaN where none of them knows.
+
+    Args:
+        several: one array or more of n values each, NaN is not known [their own unit].
+
+    Raises:
+        ValueError: no array, or arrays of different lengths.
+
+    Source: by definition.
+    """
+    values = np.stack(several)
+    known = np.isfinite(values)
+    count = known.sum(axis=0)
+    mean: Array = np.divide(np.where(known, values, 0.0).sum(axis=0), count, out=np.full(count.shape, np.nan), where=count > 0)
+    return mean

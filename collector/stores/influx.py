@@ -15,9 +15,8 @@ from collector.stores.keys import rank
 from collector.stores.queue import Queue
 from collector.stores.queued import Mark, marks_of, newest_waiting, readings_waiting
 from collector.stores.schema import Reader
-from collector.stores.sqlite import Counts, SqliteReadings
+from collector.stores.sqlite import SERIES_ROW, Counts, SqliteReadings, series_of_table
 
-_SERIES_ROW = np.dtype([("time_ms", np.int64), ("value", np.float64), ("flags", np.int64)])
 # A stream over many probes holds about so many rows at once, whatever their number.
 STREAM_ROWS = 100_000
 
@@ -94,16 +93,15 @@ class InfluxReadings:
         with self._reader.asking() as connection:
             waits = () if connection is None else tuple(readings_waiting(connection, probe_id, from_ms, to_ms))
             marks = () if connection is None else [one for one in marks_of(connection) if one.probe_id == probe_id]
-        table = np.fromiter(self._influx.briefs(probe_id, from_ms, to_ms), dtype=_SERIES_ROW)
+        table = np.fromiter(self._influx.briefs(probe_id, from_ms, to_ms), dtype=SERIES_ROW)
         for mark in marks:
             flags = table["flags"][slice(*np.searchsorted(table["time_ms"], (mark.from_ms, mark.to_ms)))]
             np.bitwise_or(flags, int(mark.flag), out=flags) if mark.on else np.bitwise_and(flags, ~int(mark.flag), out=flags)
         if waits:
-            rows = np.array([(one.measured_ms, one.value, int(one.flags)) for one in waits], dtype=_SERIES_ROW)
+            rows = np.array([(one.measured_ms, one.value, int(one.flags)) for one in waits], dtype=SERIES_ROW)
             both = np.concatenate([rows, table[~np.isin(table["time_ms"], rows["time_ms"])]])
             table = both[np.argsort(both["time_ms"], kind="stable")]
-        columns = (np.ascontiguousarray(table[name]) for name in ("time_ms", "value", "flags"))
-        return Series(probe_id, *columns)
+        return series_of_table(probe_id, table)
 
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         """Readings of these probes in that span, oldest first, streamed, those of one time in the order of `probe_ids`."""

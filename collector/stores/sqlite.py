@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from collector.model import Batch, Flag, Reading, Refusal, Series, Unclaimed
 from collector.stores.aside import Numbers, first_arrival, forget_arrivals, put_aside
@@ -49,7 +50,7 @@ _LAST_UNCLAIMED = """
         AND measured_ms = (SELECT max(measured_ms) FROM unclaimed WHERE stranger = stranger.number)
     ORDER BY stranger.id"""
 
-_SERIES_ROW = np.dtype([("time_ms", np.int64), ("value", np.float64), ("flags", np.int64)])
+SERIES_ROW = np.dtype([("time_ms", np.int64), ("value", np.float64), ("flags", np.int64)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +126,8 @@ class SqliteReadings:
             rows: Iterable[tuple[int, float, int]] = ()
             if connection is not None:
                 rows = connection.execute(f"SELECT measured_ms, value, flags {_SPAN}", (probe_id, from_ms, to_ms))
-            table = np.fromiter(rows, dtype=_SERIES_ROW)
-        columns = (np.ascontiguousarray(table[name]) for name in ("time_ms", "value", "flags"))
-        return Series(probe_id, *columns)
+            table = np.fromiter(rows, dtype=SERIES_ROW)
+        return series_of_table(probe_id, table)
 
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         """Readings of these probes in that span, oldest first, streamed; of one moment, in the order of `probe_ids`."""
@@ -164,6 +164,11 @@ class SqliteReadings:
     def close(self) -> None:
         """Finish. Harmless when called twice."""
         self._reader.close()
+
+
+def series_of_table(probe_id: str, table: NDArray[np.void]) -> Series:
+    """A table of `SERIES_ROW` as the series of a probe."""
+    return Series(probe_id, *(np.ascontiguousarray(table[name]) for name in ("time_ms", "value", "flags")))
 
 
 def _put_readings(connection: sqlite3.Connection, readings: Sequence[Reading], probes: Mapping[str, int]) -> None:

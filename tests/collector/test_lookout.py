@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from collector.advice.foresight import diffusivity_m2_s, means_of_24_h, watered_mm
+from collector.advice.foresight import learned_diffusivity_m2_s, means_of_24_h, watered_mm
 from collector.calls import DoneMark, Job
 from collector.forecaster import Forecaster
 from collector.lookout import BED_REST_S, Lookout
@@ -146,8 +146,8 @@ def test_the_diffusivity_of_a_damped_wave_is_found_again():
         return 16 + 6 * np.exp(-depth_m / damping_m) * np.sin(omega * seconds - depth_m / damping_m)
 
     records = [Record(depth_m, times_ms, wave_c(depth_m)) for depth_m in (0.05, 0.12, 0.20)]
-    assert diffusivity_m2_s(records, NOW_MS) == pytest.approx(diffusivity, rel=0.02)
-    assert diffusivity_m2_s(records[:1], NOW_MS) is None
+    assert learned_diffusivity_m2_s(records, NOW_MS) == pytest.approx(diffusivity, rel=0.02)
+    assert learned_diffusivity_m2_s(records[:1], NOW_MS) is None
 
 
 def test_the_gardens_own_air_and_rain_are_heeded(readings):

@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from collector.soil.arrays import Array
+from collector.soil.arrays import Array, mean_known
 from collector.soil.estimate.answer import HALF_BAND
 from collector.soil.estimate.ground import COLUMN_M as ESTIMATED_M
 from collector.soil.estimate.season import Thermometer, history
@@ -201,7 +201,7 @@ def _target(records: Sequence[Record], depth_m: float, grid_ms: Times, now_ms: i
         if np.isfinite(hourly_c).any():
             near = next((depth for depth in by_depth if abs(depth - one.depth_m) <= _SAME_DEPTH_M), one.depth_m)
             by_depth.setdefault(near, []).append(hourly_c)
-    means_c = {depth: _mean_known(np.stack(several)) for depth, several in sorted(by_depth.items())}
+    means_c = {depth: mean_known(several) for depth, several in sorted(by_depth.items())}
     at = min(means_c, key=lambda depth: abs(depth - depth_m), default=None)
     if at is None:
         return _Target(np.full(grid_ms.size, np.nan), 0.0)
@@ -219,12 +219,3 @@ def _estimated(means_c: Mapping[float, Array], depth_m: float, grid_ms: Times) -
     temperature_c[last[spoke]] = told.temperature_c[spoke, 0]
     of_late_k = told.half_band_k[spoke, 0][-_FRESH_D * DAY_H // _ESTIMATED_EVERY_H :]
     return _Target(temperature_c, float(of_late_k.mean()) / HALF_BAND if of_late_k.size else 0.0)
-
-
-def _mean_known(values: Array) -> Array:
-    """Mean down the columns of what is known, NaN where nothing is."""
-    known = np.isfinite(values)
-    count = known.sum(axis=0)
-    total = np.where(known, values, 0.0).sum(axis=0)
-    mean: Array = np.divide(total, count, out=np.full(count.size, np.nan), where=count > 0)
-    return mean

@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from collector.advice.state import grid_of, on_grid, state_of
+from collector.advice.grids import on_grid
+from collector.advice.state import grid_of, state_of
 from collector.model import Flag, Series
 from tests.fakes import NOW_MS
 from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, M, T, bed, every, probe, state

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from collector.soil import demand, dry_down, ground, heat, modes, root_zone, wetting
+from collector.soil.arrays import mean_known
 from collector.soil.estimate import column, dug_up, filter, season, waves
 from collector.soil.estimate.ground import doubled
 from collector.soil.forecast import bands, banks, doubt, drives, inputs, learning, lines, panel, recent
@@ -82,6 +83,9 @@ REFUSED: dict[str, tuple[Callable[[], Any], str]] = {
     "a bed seen below it": (lambda: ground.seen_at(BED, np.array([0.1, 1.6])), "want one or more, each 0 to 1.5"),
     "a bed seen nowhere": (lambda: ground.seen_at(BED, np.array([NAN])), "each 0 to 1.5"),
     "a bed seen at no depth": (lambda: ground.seen_at(BED, NOTHING), "want one or more"),
+    # arrays
+    "a mean of nothing": (lambda: mean_known([]), "at least one array"),
+    "a mean over other places": (lambda: mean_known([np.ones(2), np.ones(3)]), "same shape"),
     # profiles
     "a profile of no depth": (lambda: Profile((), ()), "want one depth or more"),
     "a profile of two lengths": (lambda: Profile((0.1, 0.2), (20.0,)), "and a value for each"),
@@ -189,6 +193,12 @@ def test_courses_of_one_moment_or_none_make_no_steps_and_a_gap_reaches_both_its_
     for few in (NOTHING, np.array([20.0])):
         assert modes.between(few).shape == (0, 2)
     assert np.isnan(modes.between(np.array([1.0, NAN, 3.0]))).tolist() == [[False, True], [True, False]]
+
+
+def test_a_mean_is_that_of_what_is_known_and_unknown_where_nothing_is() -> None:
+    found = mean_known([np.array([1.0, NAN, NAN]), np.array([3.0, 4.0, NAN])])
+    assert found[:2].tolist() == [2.0, 4.0]
+    assert math.isnan(found[2])
 
 
 def test_amounts_that_are_not_known_are_filled_by_other_days_and_make_the_day_around_them_unknown() -> None:
