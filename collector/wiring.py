@@ -22,7 +22,7 @@ from collector.errors import SourceError, StoreError, WeatherError
 from collector.forecaster import Forecaster
 from collector.intake import Intake
 from collector.lookout import Lookout
-from collector.model import Garden, MqttSettings, StoreSettings
+from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
 from collector.notices import Notices
 from collector.notifiers.phone import Phone
 from collector.ports import ReadingStore, Source, WeatherSource, WeatherStore
@@ -33,18 +33,18 @@ from collector.sources.broker_watch import BrokerWatch
 from collector.sources.embedded import EmbeddedBroker
 from collector.sources.mqtt import MqttSource
 from collector.sources.serial_lines import SerialSource
-from collector.stores.influx import InfluxReadings, InfluxReadingStore
-from collector.stores.influxql import InfluxQL
 from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
-from collector.weather.open_meteo import OpenMeteo
 from collector.weather.public import PublicWeather
 from collector.weather.table_file import WeatherFile
 
+# What only some gardens have is loaded where it is opened: its clients take time and memory that the others need not spend.
 if TYPE_CHECKING:
+    from collector.stores.influxql import InfluxQL
     from collector.stores.shipper import Shipper
+    from collector.weather.open_meteo import OpenMeteo
 
 
 def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str] = os.environ) -> Garden:
@@ -116,6 +116,8 @@ def _open_store(garden: Garden, queue: Queue | None, opened: ExitStack) -> Readi
         sqlite = SqliteReadingStore(garden.store_path)
         opened.callback(sqlite.close)
         return sqlite
+    from collector.stores.influx import InfluxReadingStore
+
     opened.callback(queue.close)
     return InfluxReadingStore(queue, _open_influx(garden.store, opened))
 
@@ -126,19 +128,23 @@ def _open_readings(garden: Garden, opened: ExitStack) -> CountedReadings:
         sqlite = SqliteReadings(garden.store_path)
         opened.callback(sqlite.close)
         return sqlite
+    from collector.stores.influx import InfluxReadings
+
     influx = InfluxReadings(garden.store_path, _open_influx(garden.store, opened))
     opened.callback(influx.close)
     return influx
 
 
 def _open_influx(settings: StoreSettings, opened: ExitStack) -> InfluxQL:
+    from collector.stores.influxql import InfluxQL
+
     influx = InfluxQL(settings)
     opened.callback(influx.close)
     return influx
 
 
 def _open_shipper(settings: StoreSettings, queue: Queue, clock: clocks.SystemClock, opened: ExitStack) -> Shipper:
-    from collector.stores.shipper import Shipper  # its client takes 30 MB, which a garden with SQLite need not spend
+    from collector.stores.shipper import Shipper
 
     shipper = Shipper(queue, _open_influx(settings, opened), settings, clock)
     opened.callback(shipper.close)
@@ -161,7 +167,13 @@ def _public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClo
         return None
     if settings.file is not None:
         return WeatherFile(settings.file)
-    return PublicWeather(OpenMeteo(settings, garden.latitude_deg, garden.longitude_deg), store, clock, settings.every_h)
+    return PublicWeather(_open_meteo(garden, settings), store, clock, settings.every_h)
+
+
+def _open_meteo(garden: Garden, settings: WeatherSettings) -> OpenMeteo:
+    from collector.weather.open_meteo import OpenMeteo
+
+    return OpenMeteo(settings, garden.latitude_deg, garden.longitude_deg)
 
 
 def now_ms() -> int:
@@ -283,7 +295,7 @@ def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
         ends = None if table.ahead(clock.now_ms()) else f"{table.name}: it tells of no hour of the last two days or ahead"
         yield table.name, table.trouble or ends
     elif garden.weather is not None:
-        service = OpenMeteo(garden.weather, garden.latitude_deg, garden.longitude_deg)
+        service = _open_meteo(garden, garden.weather)
         try:
             service.read(service.fetch())
             yield service.name, None
