@@ -67,7 +67,9 @@ class Collector:
 
     def __init__(self, garden: Path, *before: str) -> None:
         """`before` is a command that runs another one, with its arguments."""
-        self._log = (garden.parent / "collector.log").open("ab")
+        self._log_file = garden.parent / "collector.log"
+        self._log = self._log_file.open("ab")
+        self._said_before = self._log_file.stat().st_size
         call = [*before, sys.executable, "-m", "collector", "collect", "--garden", str(garden)]
         self._process = subprocess.Popen(call, stdout=self._log, stderr=self._log)
 
@@ -79,6 +81,10 @@ class Collector:
         """What it holds in memory now [MB]; 0 when it is gone."""
         status = Path(f"/proc/{self.pid}/status").read_text()
         return next((int(line.split()[1]) / 1024 for line in status.splitlines() if line.startswith("VmRSS")), 0.0)
+
+    def wait_until_it_listens(self) -> None:
+        """A SIGTERM that comes before this ends it as it would any program: with the status of the signal."""
+        wait_until(lambda: b"listening on" in self._log_file.read_bytes()[self._said_before :], 30)
 
     def kill(self) -> None:
         """No goodbye at all."""

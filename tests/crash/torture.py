@@ -138,6 +138,7 @@ def killed(folder: Path, times: int, seed: int = 1) -> str:
                 broker.stop()
                 broker.start()
         collector = memory.collector = Collector(garden)
+        collector.wait_until_it_listens()
         wait_until(lambda: stored(garden.with_name("garden.db")) >= publisher.total, 120)
         time.sleep(0.5)  # for what should not come
         memory.collector = None
