@@ -19,6 +19,19 @@ class Job(StrEnum):
     HOSE = "hose"  # turn the water off
     STAKE = "stake"  # push it back in
     PROBE = "probe"  # check one that fails
+    PLANT = "plant"
+    COUNT = "count"  # look, and count the leaves
+    FEED = "feed"
+    NO_FEED = "no feed"  # bulbing has begun: feed no more
+    UNSHADE = "unshade"  # take the cloth off again
+    SCAPES = "scapes"  # cut them
+    DRY = "dry"  # water no more
+    RUST = "rust"  # weather for it
+    MILDEW = "mildew"
+    ROT = "rot"  # soil in which white rot infects
+    LIFT = "lift"
+    CURE = "cure"  # see to the place where bulbs hang
+    STORE = "store"
 
 
 class Due(StrEnum):

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
 from collector.calls import DoneMark, Errand, Job, Memory, Notice
+from collector.journal import Entry
 from collector.model import Batch, Envelope, Flag, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook
 from collector.soil.forecast.inputs import Weather
@@ -127,11 +128,23 @@ class SeasonStore(Protocol):
     def settle(self, errand: Errand) -> None:
         """Save how an errand went: delivered, or its attempts, trouble and next time."""
 
+    def write(self, entry: Entry) -> Entry:
+        """Keep an entry of the journal: a new one (number 0), which gets its number here, or a change of one that has it.
+
+        What it said before is kept too. Raises QuestionError for an unknown number.
+        """
+
+    def entries(self, from_ms: int, to_ms: int, *, struck: bool = False) -> Sequence[Entry]:
+        """Entries of the journal with from_ms <= at_ms < to_ms, oldest first; with `struck` those taken back too."""
+
+    def versions(self, number: int) -> Sequence[Entry]:
+        """What an entry said from the first time on, the present last. Raises QuestionError for an unknown number."""
+
     def done(self, bed_id: str, job: Job, at_ms: int, litres: float | None = None) -> None:
-        """The grower says the job is done, with so much water [L] where that is told."""
+        """The grower says the job is done, with so much water [L] where that is told: an entry of the deed that answers it."""
 
     def undo(self, bed_id: str, job: Job, at_ms: int) -> None:
-        """Take back the newest done mark of that bed and job that stands; harmless where none does."""
+        """Take back the newest entry that says so and stands; harmless where none does."""
 
     def done_marks(self, from_ms: int, to_ms: int) -> Sequence[DoneMark]:
         """Marks with from_ms <= at_ms < to_ms, oldest first, those taken back among them."""

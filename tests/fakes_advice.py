@@ -12,6 +12,7 @@ import numpy as np
 from collector.advice.state import BedState, state_of
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report
 from collector.errors import NotifyError
+from collector.journal import DEED_OF, Entry, done_marks
 from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
 from collector.outlook import Outlook, TemperatureAhead, WaterAhead
 from collector.units import Quantity, UnitSystem
@@ -166,7 +167,7 @@ class FakeSeason:
         self.kept: dict[tuple[str, Job], Memory] = {}
         self.told: list[Notice] = []
         self.outbox: list[Errand] = []
-        self.marks: list[DoneMark] = []
+        self.journal: dict[int, list[Entry]] = {}
         self.records = 0
         self.word: Report | None = None
         self.outlooks: dict[str, Outlook] = {}
@@ -195,16 +196,27 @@ class FakeSeason:
         places = [(one.notice.id, one.channel) for one in self.outbox]
         self.outbox[places.index((errand.notice.id, errand.channel))] = errand
 
+    def write(self, entry: Entry) -> Entry:
+        kept = entry if entry.number else replace(entry, number=len(self.journal) + 1)
+        self.journal.setdefault(kept.number, []).append(kept)
+        return kept
+
+    def entries(self, from_ms: int, to_ms: int, *, struck: bool = False) -> Sequence[Entry]:
+        current = sorted((versions[-1] for versions in self.journal.values()), key=lambda one: (one.at_ms, one.number))
+        return tuple(one for one in current if from_ms <= one.at_ms < to_ms and (struck or one.struck_ms is None))
+
+    def versions(self, number: int) -> Sequence[Entry]:
+        return tuple(self.journal[number])
+
     def done(self, bed_id: str, job: Job, at_ms: int, litres: float | None = None) -> None:
-        self.marks.append(DoneMark(bed_id, job, at_ms, litres=litres))
+        self.write(Entry(bed_id, DEED_OF[job], at_ms, at_ms, amounts={} if litres is None else {"litres": litres}))
 
     def undo(self, bed_id: str, job: Job, at_ms: int) -> None:
-        standing = [one for one in self.marks if (one.bed_id, one.job, one.undone_ms) == (bed_id, job, None)]
-        newest = max(standing, key=lambda one: one.at_ms)
-        self.marks[self.marks.index(newest)] = replace(newest, undone_ms=at_ms)
+        of_job = [one for one in self.entries(0, 2**62) if (one.bed_id, one.deed) == (bed_id, DEED_OF[job])]
+        self.write(replace(of_job[-1], struck_ms=at_ms))
 
     def done_marks(self, from_ms: int, to_ms: int) -> Sequence[DoneMark]:
-        return [one for one in self.marks if from_ms <= one.at_ms < to_ms]
+        return done_marks(self.entries(from_ms, to_ms, struck=True))
 
     def see(self, notice_id: int, at_ms: int) -> None:
         self.told[notice_id - 1] = replace(self.told[notice_id - 1], seen_ms=at_ms)

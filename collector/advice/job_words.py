@@ -32,5 +32,5 @@ def brief(call: Call, state: BedState, voice: Voice) -> str | None:
             return shade_in_brief(call, voice)
         case Job.WATER:
             return water_in_brief(call, state, voice)
-        case Job.LOOK | Job.HOSE | Job.STAKE | Job.PROBE:
+        case _:
             return None

@@ -161,4 +161,54 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             put INTEGER NOT NULL
         ) STRICT""",
     ),
+    (
+        # What was done and seen. The amounts are a JSON object; `struck_ms` is when an entry was taken back. What an entry
+        # said before it was changed goes to `journal_before`, whoever changes it.
+        """CREATE TABLE journal (
+            number INTEGER PRIMARY KEY,
+            bed TEXT NOT NULL,
+            deed TEXT NOT NULL,
+            at_ms INTEGER NOT NULL,
+            written_ms INTEGER NOT NULL,
+            planting TEXT,
+            what TEXT,
+            amounts TEXT NOT NULL,
+            note TEXT NOT NULL,
+            picture TEXT,
+            struck_ms INTEGER
+        ) STRICT""",
+        "CREATE INDEX journal_at ON journal (at_ms)",
+        """CREATE TABLE journal_before (
+            order_of_change INTEGER PRIMARY KEY,
+            number INTEGER NOT NULL REFERENCES journal(number),
+            bed TEXT NOT NULL,
+            deed TEXT NOT NULL,
+            at_ms INTEGER NOT NULL,
+            written_ms INTEGER NOT NULL,
+            planting TEXT,
+            what TEXT,
+            amounts TEXT NOT NULL,
+            note TEXT NOT NULL,
+            picture TEXT,
+            struck_ms INTEGER
+        ) STRICT""",
+        "CREATE INDEX journal_before_of ON journal_before (number)",
+        """CREATE TRIGGER journal_changed BEFORE UPDATE ON journal BEGIN
+            INSERT INTO journal_before (number, bed, deed, at_ms, written_ms, planting, what, amounts, note, picture, struck_ms)
+            VALUES (old.number, old.bed, old.deed, old.at_ms, old.written_ms, old.planting, old.what, old.amounts, old.note,
+                old.picture, old.struck_ms);
+        END""",
+        # Until now only taps on "done" were kept, by job.
+        """INSERT INTO journal (bed, deed, at_ms, written_ms, amounts, note, struck_ms)
+            SELECT bed, CASE job
+                WHEN 'shade' THEN 'laid the shade cloth'
+                WHEN 'water' THEN 'watered'
+                WHEN 'look' THEN 'looked at the stake'
+                WHEN 'hose' THEN 'turned the water off'
+                WHEN 'stake' THEN 'pushed the stake back in'
+                WHEN 'probe' THEN 'checked the probe'
+                ELSE 'noted' END,
+            at_ms, at_ms, iif(litres IS NULL, '{}', json_object('litres', litres)), '', undone_ms FROM done ORDER BY number""",
+        "DROP TABLE done",
+    ),
 )

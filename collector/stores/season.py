@@ -14,7 +14,9 @@ from typing import Any
 
 from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report
 from collector.errors import QuestionError
+from collector.journal import DEED_OF, Entry, done_marks
 from collector.outlook import Outlook, from_plain, to_plain
+from collector.stores import journal
 from collector.stores.schema import Writer
 
 _NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms"
@@ -83,29 +85,34 @@ class SqliteSeason:
                     f"errand to {errand.channel} for notice {errand.notice.id}: not in the record; settle one of `errands`"
                 )
 
+    def write(self, entry: Entry) -> Entry:
+        """Keep an entry of the journal: a new one, which gets its number here, or a change of one that has its number."""
+        with self._writer.transaction() as connection:
+            return journal.write(connection, entry)
+
+    def entries(self, from_ms: int, to_ms: int, *, struck: bool = False) -> Sequence[Entry]:
+        """Entries with from_ms <= at_ms < to_ms, oldest first; with `struck` those taken back too."""
+        with self._writer.reading() as connection:
+            return journal.entries(connection, from_ms, to_ms, struck=struck)
+
+    def versions(self, number: int) -> Sequence[Entry]:
+        """What an entry said from the first time on, the present last. Raises QuestionError for an unknown number."""
+        with self._writer.reading() as connection:
+            return journal.versions(connection, number)
+
     def done(self, bed_id: str, job: Job, at_ms: int, litres: float | None = None) -> None:
         """The grower says the job is done, with so much water [L] where that is told."""
-        with self._writer.transaction() as connection:
-            connection.execute("INSERT INTO done (bed, job, at_ms, litres) VALUES (?, ?, ?, ?)", (bed_id, job, at_ms, litres))
+        amounts = {} if litres is None else {"litres": litres}
+        self.write(Entry(bed_id, DEED_OF[job], at_ms, at_ms, amounts=amounts))
 
     def undo(self, bed_id: str, job: Job, at_ms: int) -> None:
-        """Take back the newest done mark of that bed and job that stands; harmless where none does."""
+        """Take back the newest entry that says so and stands; harmless where none does."""
         with self._writer.transaction() as connection:
-            connection.execute(
-                """UPDATE done SET undone_ms = ? WHERE number = (
-                    SELECT number FROM done WHERE bed = ? AND job = ? AND undone_ms IS NULL
-                    ORDER BY at_ms DESC, number DESC LIMIT 1)""",
-                (at_ms, bed_id, job),
-            )
+            journal.strike_newest(connection, bed_id, DEED_OF[job], at_ms)
 
     def done_marks(self, from_ms: int, to_ms: int) -> Sequence[DoneMark]:
         """Marks with from_ms <= at_ms < to_ms, oldest first, those taken back among them."""
-        with self._writer.reading() as connection:
-            rows = connection.execute(
-                "SELECT bed, job, at_ms, undone_ms, litres FROM done WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms, number",
-                (from_ms, to_ms),
-            )
-            return tuple(DoneMark(bed, Job(job), at_ms, undone_ms, litres) for bed, job, at_ms, undone_ms, litres in rows)
+        return done_marks(self.entries(from_ms, to_ms, struck=True))
 
     def see(self, notice_id: int, at_ms: int) -> None:
         """The grower has seen this notice; the first time counts. Raises QuestionError for an unknown id."""

@@ -243,13 +243,13 @@ def test_after_ten_minutes_there_is_nothing_to_take_back():
     asked.clock.pass_s(10 * 60 + 1)
     with pytest.raises(QuestionError, match="nothing was marked done in the last 10 minutes"):
         asked.queries.undo("terrace", Job.WATER)
-    assert asked.season.marks[0].undone_ms is None
+    assert asked.season.done_marks(0, 2**62)[0].undone_ms is None
 
 
 def test_what_was_asked_for_at_the_tap_is_what_was_given_also_when_the_probes_have_found_it():
     asked = Asked().fill(moisture=DRY)
     asked.queries.mark_done("terrace", Job.WATER)
-    assert [mark.litres for mark in asked.season.marks] == [pytest.approx(86.4)]
+    assert [mark.litres for mark in asked.season.done_marks(0, 2**62)] == [pytest.approx(86.4)]
     asked.clock.pass_s(5 * 60)
     asked.readings.say(M15, 0.20, asked.clock.now_ms())
     (done,) = asked.queries.bed("terrace").calls
@@ -259,7 +259,7 @@ def test_what_was_asked_for_at_the_tap_is_what_was_given_also_when_the_probes_ha
 def test_a_job_other_than_watering_is_marked_without_litres():
     asked = Asked().fill((20.0, 18.6, 17.0), moisture=DRY)
     asked.queries.mark_done("terrace", Job.SHADE)
-    assert [mark.litres for mark in asked.season.marks] == [None]
+    assert [mark.litres for mark in asked.season.done_marks(0, 2**62)] == [None]
 
 
 def test_a_job_in_an_unknown_bed_cannot_be_done():
@@ -267,7 +267,7 @@ def test_a_job_in_an_unknown_bed_cannot_be_done():
     for ask in (asked.queries.mark_done, asked.queries.undo):
         with pytest.raises(QuestionError, match="no such bed"):
             ask("gate", Job.WATER)
-    assert asked.season.marks == []
+    assert asked.season.entries(0, 2**62) == ()
 
 
 def test_only_addresses_that_no_probe_claims_by_now_are_unclaimed():

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from collector.advice.fault_words import fault_words
-from collector.advice.rules import step
+from collector.advice.rules import RULES, step
 from collector.advice.voice import Voice
 from collector.advice.water_words import water_in_brief
 from collector.advice.wording import cool_line, fine_sentence, message, word, worth_showing
@@ -176,7 +176,7 @@ def test_a_bed_that_never_spoke_tells_how_deep_its_probes_go():
 
 def test_a_fine_bed_has_its_numbers_in_one_line():
     seen = replace(warm(16.2), water=dry(0.1).water)
-    calls = [called(job, seen) for job in Job]
+    calls = [called(job, seen) for job in RULES]
     assert fine_sentence(calls, seen, METRIC) == (
         "Fine. The cloves averaged 16.2 °C over the last 24 hours; your limit is 18 °C. "
         "The root zone is 8 litres short of full; the refill line is at 78 litres."
@@ -187,7 +187,7 @@ def test_a_fine_bed_has_its_numbers_in_one_line():
 @pytest.mark.parametrize("due", [dry(1.1), dry(0.9), HEARD])
 def test_a_bed_that_asks_for_something_or_is_not_known_is_not_fine(due):
     seen = replace(warm(16.2), water=due.water)
-    assert fine_sentence([called(job, seen) for job in Job], seen, METRIC) is None
+    assert fine_sentence([called(job, seen) for job in RULES], seen, METRIC) is None
 
 
 @pytest.mark.parametrize(
@@ -201,19 +201,19 @@ def test_a_bed_that_asks_for_something_or_is_not_known_is_not_fine(due):
 def test_a_fine_bed_says_what_it_does_not_watch(of, words):
     measured = warm(16.2) if of.probes_of(T) else HEARD
     seen = replace(measured, bed=of, water=dry(0.1).water if of.probes_of(M) else None)
-    calls = [called(job, seen) for job in Job]
+    calls = [called(job, seen) for job in RULES]
     assert words in fine_sentence(calls, seen, METRIC)
     assert worth_showing(calls) == ()
 
 
 def test_a_bed_with_no_probe_is_not_called_fine():
     seen = replace(NOTHING, bed=replace(bed(), probes=()))
-    words = fine_sentence([called(job, seen) for job in Job], seen, METRIC)
+    words = fine_sentence([called(job, seen) for job in RULES], seen, METRIC)
     assert words == "Not measured. The garden file names no probe in the soil of this bed."
 
 
 def test_a_bed_whose_every_job_is_just_done_says_more_than_fine():
-    calls = [replace(called(job, dry(1.1)), due=Due.DONE) for job in Job]
+    calls = [replace(called(job, dry(1.1)), due=Due.DONE) for job in RULES]
     assert fine_sentence(calls, dry(1.1), METRIC) == "Fine. Nothing else is asked of you."
 
 
@@ -233,9 +233,9 @@ def test_a_root_zone_that_lacks_nothing_in_all_is_not_called_nothing_short_of_fu
 
 
 def test_a_silent_bed_is_told_by_one_call_and_the_most_pressing_stands_first():
-    assert [call.job for call in worth_showing([called(job, silent_for(30)) for job in Job])] == [Job.LOOK]
+    assert [call.job for call in worth_showing([called(job, silent_for(30)) for job in RULES])] == [Job.LOOK]
     seen = replace(warm(17.6, 17.2), water=dry(1.1).water)
-    assert [call.job for call in worth_showing([called(job, seen) for job in Job])] == [Job.WATER, Job.SHADE]
+    assert [call.job for call in worth_showing([called(job, seen) for job in RULES])] == [Job.WATER, Job.SHADE]
 
 
 # ---------------------------------------------------------------- phone
@@ -253,7 +253,7 @@ def test_a_message_about_work_that_can_hurt_carries_its_caution():
 
 def test_no_sentence_shouts():
     seen = [warm(19.0), warm(17.6, 17.2), dry(1.1), silent_for(9), NOTHING]
-    for call in [worded(job, one) for job in Job for one in seen]:
+    for call in [worded(job, one) for job in RULES for one in seen]:
         assert "!" not in " ".join([call.flag, call.heading, call.sentence, *call.why, call.rule, call.would_change, call.source])
 
 
