@@ -50,6 +50,7 @@ class Evidence(StrEnum):
     PUBLISHED = "published"
     COMMON_PRACTICE = "common practice"
     WEAK = "weak"
+    OWN = "your own number"
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,13 +16,16 @@ from typing import Any
 
 from collector.errors import GardenFileError
 from collector.garden_keys import KEYS, LISTS, TABLES, Key, Kind, fits, header, keys_of
-from collector.garden_rules import Node, broken_rules, field_capacity, is_variable_name, time_of_day, wilting_point
+from collector.garden_rules import Node, broken_rules, field_capacity, is_variable_name, own_limits, time_of_day, wilting_point
 from collector.model import (
     Bed,
     Cover,
+    Feed,
     Garden,
+    Injector,
     MqttSettings,
     NotifySettings,
+    Place,
     Planting,
     Probe,
     SerialSettings,
@@ -234,6 +237,11 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         mqtt=next((_mqtt(node, wallet) for node in root.children["mqtt"]), None),
         serial=tuple(SerialSettings(node["port"], node["baud"]) for node in root.children["serial"]),
         notify=tuple(_notify(node, wallet) for node in root.children["notify"]),
+        feeds=tuple(_feed(node) for node in root.children["feed"]),
+        injector=next((_injector(node) for node in root.children["feeding"] if node["injector"] is not None), None),
+        tank_l=next((node["tank_l"] for node in root.children["feeding"]), None),
+        limits={name: value for node in root.children["limits"] for name, value in own_limits(node).items()},
+        daylength=next((node["daylength"] for node in root.children["limits"]), None),
         weather=next((_weather(node, wallet, folder) for node in root.children["weather"]), None),
         simulated=about["simulated"],
     )
@@ -257,6 +265,10 @@ def _bed(node: Node) -> Bed:
         wilting_point=_or_nan(wilting_point(node)),
         cool_limit_c=node["cool_limit_c"],
         hose_l_min=node["hose_l_min"],
+        white_rot=node["white_rot"],
+        nitrogen_g_m2=node["nitrogen_g_m2"],
+        nitrogen_at_planting_g_m2=node["nitrogen_at_planting_g_m2"],
+        leaf_count_every_d=node["leaf_count_days"],
         shade_cloth=None if node["shade_cloth_pct"] is None else node["shade_cloth_pct"] / 100.0,
         root_depth_m=_metres(node["root_depth_cm"]),
         watering_efficiency=node["watering_efficiency"],
@@ -280,7 +292,16 @@ def _planting(node: Node) -> Planting:
 
 def _probe(node: Node, bed_id: str) -> Probe:
     depth_m = None if node["depth_cm"] is None else _metres(node["depth_cm"])
-    return Probe(node["id"], bed_id, Quantity(node["quantity"]), node["address"], depth_m)
+    return Probe(node["id"], bed_id, Quantity(node["quantity"]), node["address"], depth_m, Place(node["place"]))
+
+
+def _feed(node: Node) -> Feed:
+    return Feed(node["name"], node["n_pct"], node["p2o5_pct"], node["k2o_pct"], node["density_kg_l"])
+
+
+def _injector(node: Node) -> Injector:
+    counts = node["injector_counts"]
+    return Injector(node["injector"], None if counts is None else counts == "parts of mix")
 
 
 def _mqtt(node: Node, wallet: _Wallet) -> MqttSettings:

@@ -12,6 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
+from collector.crop.daylength import Definition
+from collector.crop.method import USUAL
+from collector.model import Place
 from collector.soil.textures import TEXTURES
 from collector.units import Quantity, UnitSystem
 
@@ -59,6 +62,37 @@ class Key:
 
 _TEXTURE_NAMES = tuple(TEXTURES)
 _QUANTITY_NAMES = tuple(quantity.value for quantity in Quantity)
+# What is possible at all for a limit of the season, by its unit; the second, for those that a plan divides by.
+_RANGES = {
+    "°C": (-30.0, 60.0),
+    "K d": (0.0, 10_000.0),
+    "d": (0.0, 400.0),
+    "h": (0.0, 96.0),
+    "%RH": (0.0, 100.0),
+    "leaves": (0.0, 40.0),
+    "ratio": (0.0, 30.0),
+    "feedings": (1.0, 20.0),
+    "g/m²": (0.0, 200.0),
+}
+_AT_LEAST_ONE = ("plant_run_d", "feed_apart_d")
+
+
+def _limit_keys() -> tuple[Key, ...]:
+    """A key for every limit of the season; left out, it is the usual one."""
+    return tuple(
+        Key(
+            "limits",
+            name,
+            Kind.NUMBER,
+            f"{limit.evidence}; {limit.source}",
+            limit.unit,
+            default=round(limit.value, 3),
+            low=1.0 if name in _AT_LEAST_ONE else _RANGES[limit.unit][0],
+            high=_RANGES[limit.unit][1],
+        )
+        for name, limit in USUAL.named().items()
+    )
+
 
 KEYS: tuple[Key, ...] = (
     Key("garden", "name", Kind.TEXT, "what the pages call the garden", default="Garden"),
@@ -129,6 +163,19 @@ KEYS: tuple[Key, ...] = (
     Key("bed", "cool_limit_c", Kind.NUMBER, "the clove should stay cooler than this", "°C", low=-10, high=50),
     Key("bed", "hose_l_min", Kind.NUMBER, "what the hose gives", "L/min", low=0.01, high=10_000),
     Key("bed", "shade_cloth_pct", Kind.NUMBER, "share of the sun that the cloth you own for it takes", "%", low=5, high=95),
+    Key("bed", "nitrogen_g_m2", Kind.NUMBER, "nitrogen that its feedings are to give in all", "g/m²", low=0.1, high=100),
+    Key("bed", "nitrogen_at_planting_g_m2", Kind.NUMBER, "nitrogen worked in at planting", "g/m²", default=0.0, low=0, high=100),
+    Key("bed", "white_rot", Kind.FLAG, "true where the bed has had white rot, or may have", default=False),
+    Key(
+        "bed",
+        "leaf_count_days",
+        Kind.WHOLE,
+        "how often you are asked to look and count leaves; 0 for never",
+        "days",
+        default=7,
+        low=0,
+        high=60,
+    ),
     Key("bed", "root_depth_cm", Kind.NUMBER, "depth that roots drink from", "cm", default=30.0, low=1, high=200),
     Key(
         "bed",
@@ -163,11 +210,42 @@ KEYS: tuple[Key, ...] = (
     Key("bed.probe", "quantity", Kind.TEXT, "what it measures", required=True, choices=_QUANTITY_NAMES),
     Key("bed.probe", "depth_cm", Kind.NUMBER, "below the soil surface; needed in the soil", "cm", low=0, high=200),
     Key("bed.probe", "address", Kind.TEXT, "its resolved SenML name, its own in this garden", required=True),
+    Key(
+        "bed.probe",
+        "place",
+        Kind.TEXT,
+        "in the bed, or where its cloves are chilled before planting or its bulbs cured after lifting",
+        default=Place.BED.value,
+        choices=tuple(place.value for place in Place),
+    ),
+    Key("feed", "name", Kind.TEXT, "what you call it", required=True),
+    Key("feed", "n_pct", Kind.NUMBER, "nitrogen, by the label", "% of mass", required=True, low=0.01, high=100),
+    Key("feed", "p2o5_pct", Kind.NUMBER, "phosphorus as the label tells it", "% of mass", default=0.0, low=0, high=100),
+    Key("feed", "k2o_pct", Kind.NUMBER, "potassium as the label tells it", "% of mass", default=0.0, low=0, high=100),
+    Key("feed", "density_kg_l", Kind.NUMBER, "of a liquid, to tell it in millilitres", "kg/L", low=0.5, high=3),
+    Key("feeding", "tank_l", Kind.NUMBER, "what the can, tank or bucket holds that feed is mixed in", "L", low=0.1, high=100_000),
+    Key("feeding", "injector", Kind.NUMBER, "the N of an injector or siphon of 1:N", "parts", low=1.5, high=10_000),
+    Key(
+        "feeding",
+        "injector_counts",
+        Kind.TEXT,
+        "what its N counts; of 1:16 the two part by 6 %",
+        choices=("parts of mix", "parts of water"),
+    ),
+    Key(
+        "limits",
+        "daylength",
+        Kind.TEXT,
+        "where the day begins and ends: the sun's centre on the horizon, sunrise as almanacs print it, or civil twilight",
+        default=USUAL.definition.name.lower(),
+        choices=tuple(definition.name.lower() for definition in Definition),
+    ),
+    *_limit_keys(),
 )
 
 TABLES: tuple[str, ...] = tuple(dict.fromkeys(key.table for key in KEYS))
 # These may stand more than once, in double brackets.
-LISTS = frozenset({"serial", "notify", "bed", "bed.cover", "bed.planting", "bed.probe"})
+LISTS = frozenset({"serial", "notify", "feed", "bed", "bed.cover", "bed.planting", "bed.probe"})
 
 
 def keys_of(table: str) -> dict[str, Key]:

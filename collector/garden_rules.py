@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
 
+from collector.crop.method import USUAL
 from collector.decode import senml
 from collector.soil.textures import TEXTURES, Texture
 from collector.units import Quantity
@@ -60,6 +61,11 @@ def broken_rules(root: Node) -> Iterator[str]:
         yield from _weather(weather)
         if weather["source"] == "open-meteo" and any(garden["simulated"] for garden in root.children["garden"]):
             yield f"{weather.path}: a simulated garden has no weather but its own; remove [weather], or simulated = true"
+    for limits in root.children["limits"]:
+        yield from _limits(limits)
+    for feed in root.children["feed"]:
+        yield from _feed(feed)
+    yield from _twice(root.children["feed"], "name")
     yield from _twice(root.children["serial"], "port")
     yield from _twice(beds, "id")
     yield from _twice(probes, "id")
@@ -99,6 +105,30 @@ def time_of_day(text: str) -> dt.time | None:
     if not (colon and len(hours) == len(minutes) == 2 and (hours + minutes).isascii() and (hours + minutes).isdigit()):
         return None
     return dt.time(int(hours), int(minutes)) if int(hours) < 24 and int(minutes) < 60 else None
+
+
+def own_limits(limits: Node) -> dict[str, float]:
+    """The limits of the season that the grower set, by name."""
+    return {
+        name: value
+        for name, value in limits.values.items()
+        if name != "daylength" and name not in limits.missing and value is not None
+    }
+
+
+def _limits(limits: Node) -> Iterator[str]:
+    own = own_limits(limits)
+    method = USUAL.with_own(own)
+    values = {name: limit.value for name, limit in method.named().items()}
+    for low, high in method.misordered():
+        what = high if high in own else low
+        yield f"{limits.path}.{what}: want {low} below {high}; they are {values[low]:g} and {values[high]:g}"
+
+
+def _feed(feed: Node) -> Iterator[str]:
+    parts = [feed[name] for name in ("n_pct", "p2o5_pct", "k2o_pct")]
+    if None not in parts and sum(parts) > 100.0:
+        yield f"{feed.path}: its parts are {sum(parts):g} % in all; want no more than 100, as on the label"
 
 
 def _own_or_texture(bed: Node, name: str, of_texture: Callable[[Texture], float]) -> float | None:

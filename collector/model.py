@@ -7,8 +7,9 @@ surface, positive downward; times are milliseconds since 1970-01-01 UTC.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import IntFlag
+from enum import IntFlag, StrEnum
 from pathlib import Path
 
 import msgspec
@@ -46,6 +47,14 @@ class Planting:
     chilled_at_c: float | None = None
 
 
+class Place(StrEnum):
+    """Where a probe is that serves a bed: in it, or where its cloves are chilled before and its bulbs cured after."""
+
+    BED = "bed"
+    CHILL_STORE = "chill store"
+    CURING = "curing place"
+
+
 @dataclass(frozen=True, slots=True)
 class Probe:
     """One thing that measures one quantity; `depth_m` is None where depth has no meaning."""
@@ -55,6 +64,7 @@ class Probe:
     quantity: Quantity
     address: str
     depth_m: float | None = None
+    place: Place = Place.BED
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +82,10 @@ class Bed:
     wilting_point: float
     cool_limit_c: float | None = None
     hose_l_min: float | None = None
+    white_rot: bool = False  # it has had white rot, or may have
+    nitrogen_g_m2: float | None = None  # what the feedings of a season are to give in all
+    nitrogen_at_planting_g_m2: float = 0.0
+    leaf_count_every_d: int = 7  # how often the grower is asked to look and count leaves; 0 for never
     shade_cloth: float | None = None  # the share of the sun that the grower's cloth takes [ratio]; None where there is none
     root_depth_m: float = 0.30
     watering_efficiency: float = 1.0
@@ -84,10 +98,29 @@ class Bed:
         """Depth [m] of the shallowest planting: the one that warms first."""
         return min((planting.depth_m for planting in self.plantings), default=None)
 
-    def probes_of(self, quantity: Quantity) -> tuple[Probe, ...]:
-        """The bed's probes of one quantity, shallowest first."""
-        wanted = [probe for probe in self.probes if probe.quantity is quantity]
+    def probes_of(self, quantity: Quantity, place: Place = Place.BED) -> tuple[Probe, ...]:
+        """The bed's probes of one quantity in one place, shallowest first."""
+        wanted = [probe for probe in self.probes if probe.quantity is quantity and probe.place is place]
         return tuple(sorted(wanted, key=lambda probe: (probe.depth_m or 0.0, probe.id)))
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A product to feed with: what its label tells, in mass percent; of a liquid also its density [kg/L]."""
+
+    name: str
+    n_pct: float
+    p2o5_pct: float = 0.0
+    k2o_pct: float = 0.0
+    density_kg_l: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Injector:
+    """An injector or siphon of 1 : `parts`; `of_mix` where the parts are of the mix, else they are of the water."""
+
+    parts: float
+    of_mix: bool | None = None  # None where the grower does not know which
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +214,11 @@ class Garden:
     serial: tuple[SerialSettings, ...] = ()
     notify: tuple[NotifySettings, ...] = ()
     weather: WeatherSettings | None = None
+    feeds: tuple[Feed, ...] = ()
+    injector: Injector | None = None
+    tank_l: float | None = None  # what the can, tank or bucket holds that feed is mixed in
+    limits: Mapping[str, float] = field(default_factory=dict)  # the grower's own, by the names of `crop.method`
+    daylength: str | None = None  # by which definition, by the names of `crop.daylength`; None for the usual one
     simulated: bool = False
 
     def bed(self, bed_id: str) -> Bed | None:

@@ -29,7 +29,7 @@ from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, w
 from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
 from collector.calls import Call, Due, Job, Notice, Report
 from collector.errors import QuestionError, StoreBusyError
-from collector.model import Bed, Garden, Probe, Reading, Series, Unclaimed
+from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.outlook import Outlook as Outlook  # the pages take it from here
 from collector.ports import Clock, Readings, SeasonStore
@@ -346,7 +346,7 @@ class SoilQueries:
     def _air_c(self, bed: Bed, latest: Mapping[str, Reading], now_ms: int) -> float | None:
         """Air over one garden is one air, so the nearest thermometer that spoke lately serves a bed that has none."""
         for probe in sorted(self._garden.probes, key=lambda probe: probe.bed_id != bed.id):
-            last = latest.get(probe.id) if probe.quantity is Quantity.AIR_TEMPERATURE else None
+            last = latest.get(probe.id) if (probe.quantity, probe.place) == (Quantity.AIR_TEMPERATURE, Place.BED) else None
             if last is not None and last.trusted and now_ms - last.measured_ms <= AIR_PATIENCE_MS:
                 return last.value
         return None

@@ -29,7 +29,7 @@ class Limit:
         """
         inside("a limit set by the grower", value, -1e9, 1e9, self.unit)
         usual = f"{self.value:g} {self.unit}, {self.evidence}: {self.source}"
-        return Limit(value, self.unit, Evidence.COMMON_PRACTICE, f"set by the grower; the usual is {usual}")
+        return Limit(value, self.unit, Evidence.OWN, f"set by the grower; the usual is {usual}")
 
 
 def inside(name: str, value: float, least: float, most: float, unit: str) -> None:
