@@ -69,6 +69,7 @@ class Call:
     numbers: Mapping[str, float]
     evidence: Evidence
     source: str
+    about: str | None = None  # what the numbers cannot hold, as the varieties it speaks of
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,7 +126,8 @@ def _step(before: Memory, verdict: Verdict, after: Memory, now_ms: int) -> Step:
             since_ms=since_ms,
             reason="done" if done else verdict.reason,
             numbers=dict(verdict.numbers),
-            evidence=rule.evidence,
-            source=rule.source,
+            evidence=verdict.evidence or rule.evidence,
+            source=verdict.source or rule.source,
+            about=verdict.about,
         ),
     )

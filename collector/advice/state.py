@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from collector.advice.faults import FailingProbe, failing_probes, lies_in_air
 from collector.advice.follow import Followed, Track
 from collector.advice.grids import profile_now, profiles_over
+from collector.advice.season.state import SeasonState
 from collector.advice.temperatures import TEMPERATURE_GAP_MS, at_clove, cloves_on, profiles_on, temperature_now
 from collector.advice.temperatures import TEMPERATURE_PATIENCE_MS as TEMPERATURE_PATIENCE_MS  # rules take these from here
 from collector.advice.temperatures import reaches_clove as reaches_clove
@@ -80,6 +81,7 @@ class BedState:
     dug_up: bool = False
     dug_up_ms: int | None = None
     failing: tuple[FailingProbe, ...] = ()  # thermometers that are not believed, shallowest first
+    season: SeasonState | None = None  # how far its crop is; None where that was not worked out
 
 
 def state_of(
@@ -90,6 +92,7 @@ def state_of(
     outlook: Outlook | None = None,
     wetted: Wetted | None = None,
     followed: Followed | None = None,
+    season: SeasonState | None = None,
 ) -> BedState:
     """What the readings tell of a bed now.
 
@@ -101,6 +104,7 @@ def state_of(
         outlook: what is expected of the bed, if anything is.
         wetted: how far the last watering or rain got, if there was one.
         followed: what its thermometers made known at `now_ms`, its track that of the cloves; None for a bed too young.
+        season: how far its crop is.
     """
     thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
     dug_up, dug_up_ms = lies_in_air(bed, series, now_ms)
@@ -127,6 +131,7 @@ def state_of(
         dug_up=dug_up,
         dug_up_ms=dug_up_ms,
         failing=failing_probes(bed, series, now_ms),
+        season=season,
     )
 
 

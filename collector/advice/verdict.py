@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from collector.calls import Due
+from collector.calls import Due, Evidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,6 +14,8 @@ class Verdict:
 
     `reason` names the branch of the rule; `numbers` what it went by, units in the names. `tell`
     where it is worth a message. `since_ms` where it began at a known time and not with this look.
+    `evidence` and `source` are those of the limit it went by, where that is not the rule's own; `about` are
+    the words that the numbers cannot hold, as the varieties it speaks of.
     """
 
     due: Due
@@ -21,3 +23,6 @@ class Verdict:
     numbers: Mapping[str, float] = field(default_factory=dict)
     tell: bool = False
     since_ms: int | None = None
+    evidence: Evidence | None = None
+    source: str | None = None
+    about: str | None = None

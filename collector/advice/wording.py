@@ -9,6 +9,7 @@ from collector.advice.job_words import JOB_WORDS, brief
 from collector.advice.state import BedState
 from collector.advice.voice import Voice
 from collector.calls import Call, Due, Job
+from collector.journal import Deed
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,8 @@ class WordedCall:
     `sentence` what happens otherwise, `button` what to tap when it is done ("Watered"; None
     where nothing can be said done). `why` holds the numbers, one sentence each; `rule`,
     `evidence`, `source` and `would_change` stand under it. `above_ground` tells on which side
-    of the cut it is written, and `depth_m` where its stem ends.
+    of the cut it is written, and `depth_m` where its stem ends. `opens` is the form of the journal
+    that the button opens; None where a tap says it all.
     """
 
     call: Call
@@ -35,6 +37,7 @@ class WordedCall:
     above_ground: bool
     depth_m: float
     caution: str | None = None
+    opens: Deed | None = None
 
 
 def word(call: Call, state: BedState, voice: Voice) -> WordedCall:
@@ -55,6 +58,7 @@ def word(call: Call, state: BedState, voice: Voice) -> WordedCall:
         above_ground=words.above_ground,
         depth_m=words.depth_m,
         caution=None if done else words.caution,
+        opens=None if done else words.opens,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from collector.advice.state import BedState
+from collector.journal import Deed
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class Words:
     above_ground: bool
     depth_m: float
     caution: str | None = None
+    opens: Deed | None = None  # the form of the journal that its button opens; None where a tap says it all
 
 
 def foreseen_from(state: BedState) -> str:
