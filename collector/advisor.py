@@ -26,7 +26,7 @@ class Advisor:
     def __init__(self, garden: Garden, readings: Readings, season: SeasonStore, notices: Post, clock: Clock) -> None:
         """It opens nothing: the stores are the caller's to close."""
         self._garden = garden
-        self._rounds = Rounds(readings, season, garden.probes)
+        self._rounds = Rounds(garden, readings, season)
         self._notices = notices
         self._clock = clock
         self._voice = voice_of(garden)

@@ -167,7 +167,7 @@ class SoilQueries:
         self._readings = readings
         self._season = season
         self._clock = clock
-        self._rounds = Rounds(readings, season, garden.probes)
+        self._rounds = Rounds(garden, readings, season)
         self._followers = Followers(readings, _followed_depths_m)
         self._voice = voice_of(garden)
         self._report: Report | None = None

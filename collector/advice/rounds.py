@@ -12,10 +12,12 @@ from functools import cache
 
 from collector.advice.follow import Followers, cloves_of
 from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
+from collector.advice.season.seasons import Seasons
 from collector.advice.state import DAY_MS, STATE_SPAN_MS, BedState, state_of
 from collector.advice.wetted import wetted_of
 from collector.calls import Call, DoneMark, Job, Memory
-from collector.model import Bed, Probe, Reading, Series
+from collector.journal import Entry
+from collector.model import Bed, Garden, Reading, Series
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.ports import Readings, SeasonStore
 from collector.units import Quantity
@@ -45,14 +47,13 @@ class Round:
 class Rounds:
     """Goes round beds as they are now. Any thread may ask."""
 
-    def __init__(self, readings: Readings, season: SeasonStore, probes: Sequence[Probe] = ()) -> None:
-        """It opens nothing: the stores are the caller's to close.
-
-        `probes` are those of the whole garden: rain over one garden is one rain.
-        """
+    def __init__(self, garden: Garden, readings: Readings, season: SeasonStore) -> None:
+        """It opens nothing: the stores are the caller's to close."""
         self._readings = readings
         self._season = season
-        self._gauges = [probe for probe in probes if probe.quantity is Quantity.RAIN]
+        # Rain over one garden is one rain.
+        self._gauges = [probe for probe in garden.probes if probe.quantity is Quantity.RAIN]
+        self._seasons = Seasons(garden, readings, season)
         self._followers = Followers(readings, cloves_of)
         self._made: dict[str, tuple[object, Round]] = {}
 
@@ -61,10 +62,11 @@ class Rounds:
         latest, memories = self._readings.latest(), self._season.memories()
         marks = self._season.done_marks(now_ms - MARKS_SPAN_MS, now_ms + 1)
         rain = cache(lambda: [self._readings.series(gauge.id, now_ms - STATE_SPAN_MS, now_ms + 1) for gauge in self._gauges])
+        journal = self._seasons.entries(now_ms)
         new: list[Round] = []
         for bed in beds:
             may_learn = sum(one.learned for one in new) < LEARNED_A_ROUND
-            new.append(self._round(bed, latest, memories, marks, rain, now_ms, may_learn))
+            new.append(self._round(bed, latest, memories, marks, journal, rain, now_ms, may_learn))
         return new
 
     def _round(
@@ -73,6 +75,7 @@ class Rounds:
         latest: Mapping[str, Reading],
         memories: Mapping[tuple[str, Job], Memory],
         marks: Sequence[DoneMark],
+        journal: Sequence[Entry],
         rain: Callable[[], Sequence[Series]],
         now_ms: int,
         may_learn: bool,
@@ -80,14 +83,15 @@ class Rounds:
         looks = [(memories.get((bed.id, job), Memory(bed.id, job)), newest_mark(marks, bed.id, job)) for job in RULES]
         outlook = self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS)
         basis = (looks, [latest.get(probe.id) for probe in bed.probes], outlook and outlook.made_ms)
+        far = self._seasons.of(bed, journal, outlook, now_ms)
         made = self._made.get(bed.id)
-        if made and made[0] == basis and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:
+        if made and made[0] == basis and made[1].state.season is far and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:
             return replace(made[1], learned=False)
         series = series_of(bed, self._readings, now_ms - STATE_SPAN_MS, now_ms + 1)
         watered_ms = max((mark_ms for job in (Job.WATER, Job.HOSE) if (mark_ms := newest_mark(marks, bed.id, job))), default=None)
         wetted = wetted_of(bed, series.values(), rain(), watered_ms, now_ms)
         followed, learned = self._followers.followed(bed, series, now_ms - 2 * DAY_MS, now_ms, may_learn=may_learn)
-        state = state_of(bed, series, latest, now_ms, outlook, wetted, followed)
+        state = state_of(bed, series, latest, now_ms, outlook, wetted, followed, far)
         new = Round(series, state, tuple(step(memory, state, mark_ms) for memory, mark_ms in looks), learned)
         self._made[bed.id] = (basis, new)
         return new

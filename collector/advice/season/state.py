@@ -44,6 +44,7 @@ class PlantingState:
     stage: StageNow | None
     day_h: float
     long_day: dt.date | None
+    leaves_by_heat: dt.date | None  # when the heat sum had come, or will come, as far as established leaves
     bulbing_expected: dt.date | None  # by the sums, where it has not begun
     looks: tuple[Look, ...]
     lift: LiftSigns

@@ -13,7 +13,7 @@ from collector.advice.state import STATE_SPAN_MS
 from collector.model import Flag
 from collector.soil.estimate.column import Column
 from tests.fakes import NOW_MS
-from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, T, bed, every, probe
+from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, T, bed, every, garden, probe
 
 BED = bed(thermometers_m=(0.05, 0.20), moistures_m=(), clove_m=0.12)
 DEPTHS_M = {"terrace-soil_temperature-5": 0.05, "terrace-soil_temperature-20": 0.20}
@@ -147,7 +147,7 @@ def test_a_round_knows_the_bed_by_the_estimator_and_learns_few_beds_at_once():
     for one in beds:
         for depth_m in (0.05, 0.20):
             readings.say(probe(T, depth_m, one.id), soil_c(depth_m), *every(30 * MINUTE_MS, NOW_MS - 3 * DAY_MS, NOW_MS))
-    rounds = Rounds(readings, FakeSeason())
+    rounds = Rounds(garden(*beds), readings, FakeSeason())
     kinds = [type(one.state.temperature) for one in rounds.go(beds, NOW_MS)]
     assert kinds.count(Column) == LEARNED_A_ROUND
     later = rounds.go(beds, NOW_MS + MINUTE_MS)

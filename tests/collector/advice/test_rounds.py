@@ -7,7 +7,7 @@ from collector.advice.wetted import Cause
 from collector.calls import Due, Job, Memory
 from collector.units import Quantity
 from tests.fakes import NOW_MS
-from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, bed, every, probe
+from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, bed, every, garden, probe
 
 M15 = probe(M, 0.15)
 BED = bed(thermometers_m=())
@@ -27,7 +27,7 @@ class CountingReadings(FakeReadings):
 def made():
     readings, season = CountingReadings(), FakeSeason()
     readings.say(M15, 0.19, *every(10 * MINUTE_MS, NOW_MS - DAY_MS, NOW_MS))
-    rounds = Rounds(readings, season)
+    rounds = Rounds(garden(BED), readings, season)
     rounds.go([BED], NOW_MS)
     return readings, season, rounds
 
@@ -81,7 +81,8 @@ def test_the_growers_word_and_the_rain_of_a_neighbouring_bed_reach_the_state(mad
     readings, season, _ = made
     gauge = probe(Quantity.RAIN, None, "wall")
     readings.say(gauge, lambda at_ms: 4.0 if at_ms == NOW_MS - 2 * HOUR_MS else 0.0, *every(HOUR_MS, NOW_MS - DAY_MS, NOW_MS))
-    rounds = Rounds(readings, season, [*BED.probes, gauge])
+    wall = bed(thermometers_m=(), moistures_m=(), bed_id="wall", others=[Quantity.RAIN])
+    rounds = Rounds(garden(BED, wall), readings, season)
     (rained,) = rounds.go([BED], NOW_MS)
     assert (rained.state.wetted.cause, rained.state.wetted.raining) == (Cause.RAIN, True)
     season.done("terrace", Job.WATER, NOW_MS)

@@ -32,6 +32,7 @@ def planting_state(
         "stage": StageNow(stage, (moved,), ()) if stage and moved else None,
         "day_h": 11.7,
         "long_day": dt.date(2026, 5, 1),
+        "leaves_by_heat": dt.date(2026, 1, 20),
         "bulbing_expected": dt.date(2026, 5, 1),
         "looks": (Look(TODAY - dt.timedelta(days=3), leaves=6, browned=0),),
         "lift": lift_signs(None),
