@@ -1,0 +1,104 @@
+"""An invented garden for a whole season: from cloves in a cold store to bulbs on a shelf, and how its garlic looks.
+
+Two beds: a hardneck under compost and straw, and a softneck under a little straw in a bed that had white rot.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+from collector.crop import daylength
+from collector.model import Feed, Garden, Injector, Place, Planting, Probe, StoreSettings
+from collector.simulate.scenario import Scenario, demo_scenario
+from collector.units import Quantity, UnitSystem
+
+STORE_FIRST, PLANTED = dt.date(2025, 8, 21), dt.date(2025, 10, 20)
+SHED_C = Probe("shed-air", "kiln", Quantity.AIR_TEMPERATURE, "urn:dev:mac:0200fffe00000001_air", place=Place.CURING)
+SHED_PCT = Probe("shed-humidity", "kiln", Quantity.RELATIVE_HUMIDITY, "urn:dev:mac:0200fffe00000001_hum", place=Place.CURING)
+FRIDGE_C = Probe("fridge", "kiln", Quantity.AIR_TEMPERATURE, "urn:dev:mac:0200fffe00000002_air", place=Place.CHILL_STORE)
+PLACED = (SHED_C, SHED_PCT, FRIDGE_C)
+
+
+def scenario() -> Scenario:
+    """The weather and the beds: those of the demo, without its faults, two of its beds, from before planting on."""
+    demo = demo_scenario()
+    kiln, wall = demo.beds[:2]
+    kiln = replace(
+        kiln,
+        plantings=(Planting("Ember", 0.10, PLANTED, "hardneck", 140, 60.0, 5.0),),
+        nitrogen_g_m2=5.0,
+        nitrogen_at_planting_g_m2=4.0,
+        probes=(*kiln.probes, *PLACED),
+    )
+    wall = replace(
+        wall, plantings=(Planting("Linen", 0.08, PLANTED, "softneck", 90, 60.0, 5.0),), white_rot=True, nitrogen_g_m2=5.0
+    )
+    stakes = tuple(replace(one, faults=()) for one in demo.stakes if one.bed_id != "gate")
+    return replace(
+        demo,
+        weather_first=dt.date(2025, 9, 10),
+        first=dt.date(2025, 10, 1),
+        now_ms=0,
+        end=dt.date(2026, 9, 1),
+        beds=(kiln, wall),
+        stakes=stakes,
+        habits=(),
+    )
+
+
+def garden(story: Scenario, store: StoreSettings, **more: object) -> Garden:
+    """What the garden file of it would say."""
+    known = {
+        "name": story.name,
+        "latitude_deg": story.climate.latitude_deg,
+        "longitude_deg": story.climate.longitude_deg,
+        "elevation_m": story.climate.elevation_m,
+        "timezone": story.timezone,
+        "units": UnitSystem.METRIC,
+        "store": store,
+        "beds": story.beds,
+        "feeds": (Feed("Fish feed", 4.0, 1.0, 3.0, 1.15), Feed("Calcium nitrate", 15.5)),
+        "injector": Injector(16.0),
+        "tank_l": 10.0,
+        "simulated": True,
+    }
+    return Garden(**(known | more))  # type: ignore[arg-type]
+
+
+class Crop:
+    """How the garlic of one bed looks to somebody who bends down. Invented, from heat and the length of the days."""
+
+    def __init__(self, latitude_deg: float, longitude_deg: float) -> None:
+        self._place = (latitude_deg, longitude_deg)
+        self.heat_k_d = 0.0
+        self.bulbing_d = 0
+
+    def live(self, day: dt.date, air_c: float) -> None:
+        """Grow through one day with this mean of the air."""
+        if day < PLANTED:
+            return
+        self.heat_k_d += min(max(air_c - 4.0, 0.0), 26.0)
+        long = daylength.daylength_h(day, *self._place, daylength.Definition.GEOMETRIC) >= 13.2
+        if self.bulbing_d or (long and self.heat_k_d > 1150.0):
+            self.bulbing_d += 1
+
+    @property
+    def leaves(self) -> int:
+        """All leaves, the browned too."""
+        return int(min(max(self.heat_k_d - 120.0, 0.0) / 110.0, 10.0))
+
+    @property
+    def browned(self) -> int:
+        """Leaves that are yellow or brown."""
+        return min(max(self.bulbing_d - 35, 0) // 4, self.leaves)
+
+    @property
+    def bulb_to_neck(self) -> float:
+        """Of a lifted sample."""
+        return 1.2 + 0.09 * self.bulbing_d
+
+    @property
+    def scape(self) -> bool:
+        """A hardneck's flower stem shows."""
+        return self.bulbing_d > 18
