@@ -16,12 +16,12 @@ _FIRST_LEADS_H = (2, 6)  # the first hours are surer than their day
 _MEMORY_H = 20 * 24.0
 # So many independent errors are worth as much as the guess made before there were any. Common practice, no source.
 _FIRST_FEW = 2.0
-# That guess, for a day ahead, as a share of the change from one day to the next; it grows as a random walk does. And of how
-# many errors one past forecast is worth: with the weather known, what is left comes and goes within hours; without it,
-# a spell of weather is one error for all days that it lasts. Chosen so that the band of a young record holds on measured
-# soils (see the tests).
+# That guess, for a day ahead, as a share of the change from one day to the next; it grows as a random walk does. And how
+# many errors one past forecast is worth: with the weather known, what is left comes and goes within hours; without it, all
+# of a forecast is off by one spell of weather. Chosen so that the band of a young record holds on measured soils (see the
+# tests).
 _GUESS_BY_WEATHER, _GUESS_BY_CLOCK = 0.6, 1.5
-_ERRORS_A_FORECAST, _SPELL_H = 4.0, 72.0
+_ERRORS_A_FORECAST_BY_WEATHER, _ERRORS_A_FORECAST_BY_CLOCK = 4.0, 1.0
 # Half a step of a DS18B20 at its coarsest setting of 9 bit, 0.5 °C (Maxim DS18B20 data sheet, p. 4, Table 2, from memory).
 LEAST_HALF_BAND_K = 0.25
 
@@ -70,7 +70,7 @@ def half_widths_k(errors_k: Array, origins: NDArray[np.int64], daily_change_k: f
         weight = np.where(told, fresh[:, None], 0.0)
         of_origin = weight.sum(axis=1)
         forecasts = of_origin.sum() ** 2 / max(float((of_origin**2).sum()), 1e-12)
-        errors = forecasts * (_ERRORS_A_FORECAST if by_weather else 1.0 / (1.0 + anchor / _SPELL_H))
+        errors = forecasts * (_ERRORS_A_FORECAST_BY_WEATHER if by_weather else _ERRORS_A_FORECAST_BY_CLOCK)
         share = SHARE_INSIDE * (errors + 1.0) / max(errors, 1e-12)
         own_k = _quantile(alike[told], weight[told], share) if told.any() else 0.0
         first_day_k = 1.28 * daily_change_k * (_GUESS_BY_WEATHER if by_weather else _GUESS_BY_CLOCK)
