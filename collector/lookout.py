@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from collector.advice.foresight import WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
+from collector.advice.foresight import CLOTH_LIES_MS, WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
 from collector.advice.rounds import series_of
 from collector.advice.state import DAY_MS, HOUR_MS, MOISTURE_GAP_MS
 from collector.calls import DoneMark
@@ -105,5 +105,5 @@ class Lookout:
         self._looked[bed.id] = _Looked(self._clock.elapsed_s(), marks, now_ms)
 
     def _marks(self, bed: Bed, now_ms: int) -> Sequence[DoneMark]:
-        marks = self._season.done_marks(now_ms - WATER_PAST_DAYS * DAY_MS, now_ms + 1)
+        marks = self._season.done_marks(now_ms - CLOTH_LIES_MS, now_ms + 1)
         return [mark for mark in marks if mark.bed_id == bed.id and mark.undone_ms is None]

@@ -26,7 +26,8 @@ class TemperatureAhead:
     `profile_c` is h by d, at `depths_m`, ascending. `cloves_c` has its 80 % band, `low_c` to
     `high_c`; `mean_c` is the mean at the cloves over the 24 h up to each time, of what was
     measured and what is to come. `with_cloth_c` and `with_cloth_mean_c` are the same with the
-    grower's cloth laid now, which takes `cloth_share` of the sun; None where there is none to lay.
+    grower's cloth laid now, which takes `cloth_share` of the sun; None where there is none to lay. `bare_mean_c` is the mean
+    were the cloth taken off now; None where none lies.
     Where the bed has no cloves to speak of, what is said of them is NaN.
     """
 
@@ -40,6 +41,7 @@ class TemperatureAhead:
     cloth_share: float | None = None
     with_cloth_c: Array | None = None
     with_cloth_mean_c: Array | None = None
+    bare_mean_c: Array | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

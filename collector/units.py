@@ -84,6 +84,21 @@ def us_gallons(litres: float) -> float:
     return litres / 3.785411784
 
 
+def us_fluid_ounces(millilitres: float) -> float:
+    """Volume [US fl oz] of `millilitres` [mL]; 1 US gal = 128 fl oz."""
+    return us_gallons(millilitres / 1000.0) * 128.0
+
+
+def ounces(grams: float) -> float:
+    """Mass [oz] of `grams` [g]; 1 lb = 16 oz = 453.59237 g exactly."""
+    return grams / 453.59237 * 16.0
+
+
+def pounds_per_acre(grams_per_square_metre: float) -> float:
+    """Mass by area [lb/acre] of `grams_per_square_metre` [g/m²]; 1 acre = 43,560 ft² exactly."""
+    return ounces(grams_per_square_metre) / 16.0 / square_feet(1.0) * 43_560.0
+
+
 def square_feet(square_metres: float) -> float:
     """Area [ft²] of `square_metres` [m²]; 1 ft = 0.3048 m exactly."""
     return square_metres / 0.3048**2

@@ -51,6 +51,7 @@ def bed(
         wilting_point=WILTING_POINT,
         cool_limit_c=limit_c,
         hose_l_min=12.0,
+        leaf_count_every_d=0,
         plantings=planting,
         probes=(*probes, *(probe(quantity, None, bed_id) for quantity in others)),
     )

@@ -36,8 +36,8 @@ WATER_AHEAD_DAYS = LONGEST_H // DAY_H
 # A forecast learned from days without the cloth; within so many days of shade it has learned what the cloth does, and until
 # then the heat-flow model tells it. Common practice, no source.
 CLOTH_LEARNT_MS = 3 * DAY_H * HOUR_MS
-# A cloth that was said to be laid is taken to lie for so long, as nobody says when it comes off. Common practice, no source.
-CLOTH_LIES_MS = 21 * DAY_H * HOUR_MS
+# A cloth that was laid lies until it was taken off; where that was forgotten, no longer than this. Common practice, no source.
+CLOTH_LIES_MS = 120 * DAY_H * HOUR_MS
 # The daily wave of so many days tells how fast warmth goes down.
 WAVE_DAYS = 5
 # What a cover or a soil without a name in our tables is taken for, where a difference is worked out.
@@ -109,8 +109,10 @@ def temperature_ahead(
         unlearnt_k = max(0.0, 1.0 - (now_ms - laid_ms) / CLOTH_LEARNT_MS) * cloth_k
         cloves = replace(cloves, **{name: getattr(cloves, name) + unlearnt_k for name in ("mean_c", "low_c", "high_c")})
     ahead = TemperatureAhead(time_ms, depths_m, profile_c, cloves.mean_c, cloves.low_c, cloves.high_c, with_means(cloves.mean_c))
-    if bed.shade_cloth is None or laid_ms is not None:
+    if bed.shade_cloth is None:
         return ahead
+    if laid_ms is not None:
+        return replace(ahead, bare_mean_c=with_means(cloves.mean_c - cloth_k))
     with_cloth_c = cloves.mean_c + cloth_k
     return replace(ahead, cloth_share=bed.shade_cloth, with_cloth_c=with_cloth_c, with_cloth_mean_c=with_means(with_cloth_c))
 
@@ -224,7 +226,8 @@ def watered_mm(bed: Bed, marks: Sequence[DoneMark], grid_ms: NDArray[np.int64]) 
     given_mm = np.zeros(grid_ms.size)
     for mark in marks:
         place = int(np.searchsorted(grid_ms, mark.at_ms))
-        if mark.job is Job.WATER and mark.litres is not None and place < grid_ms.size:
+        of_the_grid = grid_ms[0] - HOUR_MS < mark.at_ms <= grid_ms[-1]
+        if mark.job is Job.WATER and mark.litres is not None and of_the_grid:
             given_mm[place] += mark.litres * bed.watering_efficiency / bed.area_m2
     return given_mm
 
@@ -247,5 +250,5 @@ def _demand_mm(bed: Bed, weather: Weather, site: Site, grid_ms: NDArray[np.int64
 
 def _laid_ms(marks: Sequence[DoneMark], now_ms: int) -> int | None:
     """When the cloth that lies was laid [ms]; None where none does."""
-    laid = [mark.at_ms for mark in marks if mark.job is Job.SHADE and now_ms - mark.at_ms < CLOTH_LIES_MS]
-    return max(laid, default=None)
+    off_ms = max((mark.at_ms for mark in marks if mark.job is Job.UNSHADE), default=now_ms - CLOTH_LIES_MS)
+    return min((mark.at_ms for mark in marks if mark.job is Job.SHADE and mark.at_ms > off_ms), default=None)

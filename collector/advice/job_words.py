@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from collector.advice.hose_words import hose_words
 from collector.advice.look_words import look_words
 from collector.advice.probe_words import probe_words
+from collector.advice.season import count, cure, dry, feed, lift, mildew, no_feed, plant, rot, rust, scapes, store, unshade
 from collector.advice.shade_words import shade_in_brief, shade_words
 from collector.advice.stake_words import stake_words
 from collector.advice.state import BedState
@@ -22,6 +23,19 @@ JOB_WORDS: Mapping[Job, Callable[[Call, BedState, Voice], Words]] = {
     Job.HOSE: hose_words,
     Job.STAKE: stake_words,
     Job.PROBE: probe_words,
+    Job.UNSHADE: unshade.words,
+    Job.DRY: dry.words,
+    Job.PLANT: plant.words,
+    Job.COUNT: count.words,
+    Job.FEED: feed.words,
+    Job.NO_FEED: no_feed.words,
+    Job.SCAPES: scapes.words,
+    Job.RUST: rust.words,
+    Job.MILDEW: mildew.words,
+    Job.ROT: rot.words,
+    Job.LIFT: lift.words,
+    Job.CURE: cure.words,
+    Job.STORE: store.words,
 }
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from collector.advice import hose, probe, shade, silence, stake, water
+from collector.advice.season import count, cure, dry, feed, lift, mildew, no_feed, plant, rot, rust, scapes, store, unshade
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.calls import Call, DoneMark, Due, Evidence, Job, Memory
@@ -44,6 +45,24 @@ RULES: Mapping[Job, Rule] = {
     # a stake pushed back in is seen to be so after three hours; a probe that was mended, after two days
     Job.STAKE: Rule(stake.judge, stake.EVIDENCE, stake.SOURCE, done_lasts_ms=6 * HOUR_MS),
     Job.PROBE: Rule(probe.judge, probe.EVIDENCE, probe.SOURCE, done_lasts_ms=3 * DAY_MS),
+    **{
+        job: Rule(each.judge, each.EVIDENCE, each.SOURCE, each.DONE_LASTS_MS)
+        for job, each in {
+            Job.UNSHADE: unshade,
+            Job.DRY: dry,
+            Job.PLANT: plant,
+            Job.COUNT: count,
+            Job.FEED: feed,
+            Job.NO_FEED: no_feed,
+            Job.SCAPES: scapes,
+            Job.RUST: rust,
+            Job.MILDEW: mildew,
+            Job.ROT: rot,
+            Job.LIFT: lift,
+            Job.CURE: cure,
+            Job.STORE: store,
+        }.items()
+    },
 }
 # What was told to be soon is told again when it is due, but not within this: forecasts waver. Common practice, no source.
 TOLD_AGAIN_MS = 12 * HOUR_MS

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from collector.advice.season.gates import cool_wanted, rests
 from collector.advice.state import DAY_MS, BedState, reaches_clove
 from collector.advice.verdict import Verdict
 from collector.calls import Due, Evidence
@@ -40,6 +41,10 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
 
     The limit has no good source (see SOURCE); the margins are common practice.
     """
+    if (resting := rests(state)) is not None:
+        return Verdict(Due.FINE, resting)
+    if state.season is not None and not cool_wanted(state.season):
+        return Verdict(Due.FINE, "bulbing")
     limit_c, mean_c, before_c = state.bed.cool_limit_c, state.clove_mean_c, state.clove_mean_before_c
     if limit_c is None:
         return Verdict(Due.FINE, "no limit")
@@ -51,6 +56,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     numbers = {"limit_c": limit_c, "mean_c": mean_c, "cover": state.clove_mean_cover, **ahead}
     if before_c is not None:
         numbers["before_c"] = before_c
+    if state.season is not None and state.season.cloth.lies:
+        return Verdict(Due.FINE, "cloth lies", numbers)
     was_due = latched is not None and latched is not Due.SOON
     passes_in_ms = ahead["passes_ms"] - state.now_ms if "passes_ms" in ahead else math.inf
     if mean_c > limit_c:

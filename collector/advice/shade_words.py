@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collector.advice import shade
+from collector.advice.season.gates import resting_words
 from collector.advice.state import BedState
 from collector.advice.voice import Voice
 from collector.advice.words import Words, foreseen_from
 from collector.calls import Call, Due
 from collector.model import Bed
+
+# The first temperature that growers' pages name for bulbing. Common practice, no source.
+STILL_COOL_C = 15.5
 
 
 def shade_words(call: Call, state: BedState, voice: Voice) -> Words:
@@ -109,6 +113,7 @@ def _shade_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
     if "mean_c" in numbers:
         lines.append(f"Mean at the cloves over the last 24 hours: {voice.temperature(numbers['mean_c'])}.")
         lines.append(f"Your cool limit: {voice.temperature(numbers['limit_c'])}.")
+        lines.append(f"By common practice, without a source, a daily mean of {voice.temperature(STILL_COOL_C)} is still cool.")
     if "before_c" in numbers:
         lines.append(f"Mean of the 24 hours before: {voice.temperature(numbers['before_c'])}.")
     if state.clove is not None:
@@ -136,6 +141,15 @@ def shade_in_brief(call: Call, voice: Voice) -> str:
             return "No planting is named, so there are no cloves to keep cool."
         case "no probe":
             return "No thermometer in this bed."
+        case "not planted yet" | "lifted":
+            return resting_words(call.reason)
+        case "bulbing":
+            return "Bulbing has begun, so the cool limit is no longer kept."
+        case "cloth lies":
+            mean, limit = voice.temperature(call.numbers["mean_c"]), voice.temperature(call.numbers["limit_c"])
+            if call.numbers["mean_c"] <= call.numbers["limit_c"]:
+                return f"The cloth lies, and the cloves averaged {mean}; your limit is {limit}."
+            return f"The cloth lies, and still the cloves averaged {mean}; your limit is {limit}. Thicker mulch would help."
         case _:
             mean, limit = voice.temperature(call.numbers["mean_c"]), voice.temperature(call.numbers["limit_c"])
             return f"The cloves averaged {mean} over the last 24 hours; your limit is {limit}."

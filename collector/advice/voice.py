@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from collector.model import Garden
-from collector.units import UnitSystem, fahrenheit, inches, us_gallons
+from collector.units import UnitSystem, fahrenheit, inches, ounces, pounds_per_acre, us_fluid_ounces, us_gallons
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
@@ -68,6 +68,25 @@ class Voice:
         amount = round(us_gallons(litres) if self._us else litres)
         return f"{amount} {'gallon' if self._us else 'litre'}{'' if amount == 1 else 's'}"
 
+    def litres(self, litres: float) -> str:
+        """A volume to mix in, given in litres, to a tenth: "10 L", "2.6 gal"."""
+        return f"{_tenths(us_gallons(litres))} gal" if self._us else f"{_tenths(litres)} L"
+
+    def volume(self, millilitres: float) -> str:
+        """A small volume given in millilitres: "56 mL", "1.9 fl oz"."""
+        return f"{_tenths(us_fluid_ounces(millilitres))} fl oz" if self._us else f"{millilitres:.0f} mL"
+
+    def mass(self, grams: float) -> str:
+        """A mass given in grams: "67 g", "1.2 kg", "2.4 oz", "1.3 lb"."""
+        if self._us:
+            weight_oz = ounces(grams)
+            return f"{_tenths(weight_oz)} oz" if weight_oz < 16.0 else f"{_tenths(weight_oz / 16.0)} lb"
+        return f"{_tenths(grams) if grams < 10.0 else f'{grams:.0f}'} g" if grams < 1000.0 else f"{_tenths(grams / 1000.0)} kg"
+
+    def nitrogen(self, g_m2: float) -> str:
+        """What an area is given, in g/m²: "2 g/m²", "18 lb/acre"."""
+        return f"{pounds_per_acre(g_m2):.0f} lb/acre" if self._us else f"{_tenths(g_m2)} g/m²"
+
     def hose(self, minutes: float) -> str:
         """A time at the hose: "Six minutes of hose", "One minute of hose"."""
         whole = max(1, round(minutes))
@@ -83,14 +102,17 @@ class Voice:
 
     def day(self, at_ms: int, now_ms: int) -> str:
         """The day: "today", "yesterday", "tomorrow", within a week "Monday", else "13 April" or, with US units, "April 13"."""
-        local = self.local(at_ms)
-        days_ago = (self.local(now_ms).date() - local.date()).days
+        return self.date(self.local(at_ms).date(), self.local(now_ms).date())
+
+    def date(self, day: dt.date, today: dt.date) -> str:
+        """A date as `day` tells it."""
+        days_ago = (today - day).days
         if -2 < days_ago < 2:
             return ("tomorrow", "today", "yesterday")[days_ago + 1]
         if -7 < days_ago < 7:
-            return _WEEKDAYS[local.weekday()]
-        month = _MONTHS[local.month - 1]
-        return f"{month} {local.day}" if self._us else f"{local.day} {month}"
+            return _WEEKDAYS[day.weekday()]
+        month = _MONTHS[day.month - 1]
+        return f"{month} {day.day}" if self._us else f"{day.day} {month}"
 
     def when(self, at_ms: int, now_ms: int) -> str:
         """Day and time, the day left out if it is today: "18:52", "yesterday 19:05", "Monday 19:05"."""

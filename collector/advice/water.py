@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from collector.advice.season.gates import kept_dry, rests
 from collector.advice.state import DAY_MS, HOUR_MS, BedState, WaterState
 from collector.advice.verdict import Verdict
 from collector.calls import Due, Evidence
@@ -48,6 +49,10 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     }
     if not state.bed.plantings:
         return Verdict(Due.FINE, "no planting", numbers)
+    if (resting := rests(state)) is not None:
+        return Verdict(Due.FINE, resting, numbers)
+    if state.season is not None and kept_dry(state.season):
+        return Verdict(Due.FINE, "kept dry", numbers)
     ahead = foreseen(state, water)
     if ahead is not None:
         numbers["give_or_take_mm"] = give_or_take_mm(state, ahead)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collector.advice import water
+from collector.advice.season.gates import resting_words
 from collector.advice.state import HOUR_MS, BedState
 from collector.advice.voice import Voice
 from collector.advice.wetted_words import wetted_sentence
@@ -101,6 +102,10 @@ def water_in_brief(call: Call, state: BedState, voice: Voice) -> str:
         return "No moisture probe in this bed."
     if call.reason == "no planting":
         return "No planting is named, so there are no roots to water."
+    if call.reason in ("not planted yet", "lifted"):
+        return resting_words(call.reason)
+    if call.reason == "kept dry":
+        return "You stopped watering, so that the bulbs ripen dry."
     short = voice.water(call.numbers["depletion_mm"] * state.bed.area_m2)
     refill = voice.water(call.numbers["raw_mm"] * state.bed.area_m2)
     if short == voice.water(0.0):  # some of it may be over-full, and drain to where it is not

@@ -146,7 +146,7 @@ class Replay:
                 self._pass_to(moment.time_ms)
                 self._intake.step(0.0)
                 if local.date() >= first and local.hour % self._every_h == 0:
-                    self._look(far_too=local.hour == 0)
+                    self._look(at_probes_too=local.hour == 0)
                 if local.date() >= first and local.hour == MORNING_H:
                     self._go_round()
 
@@ -155,14 +155,13 @@ class Replay:
     def _pass_to(self, at_ms: int) -> None:
         self.clock.pass_s((at_ms - self.clock.now_ms()) / 1000)
 
-    def _look(self, *, far_too: bool) -> None:
-        """As the daemon does it, but for what takes long: the watch over the probes and the outlook have one look a night."""
-        if far_too:
+    def _look(self, *, at_probes_too: bool) -> None:
+        """As the daemon does it, but for the watch over the probes, which looks once a night: it takes long."""
+        if at_probes_too:
             self._watch.look()
+        self._lookout.look()
         self._advisor.look()
         self._notices.deliver()
-        if far_too:
-            self._lookout.look()
 
     def _say(self, moment: Moment) -> None:
         for stake, bed_id in self._stakes:

@@ -83,7 +83,7 @@ def season_of(bed: Bed, garden: Garden, locale: Locale, record: Record, entries:
         cloth=ClothState(False) if cloth is None else ClothState(cloth.deed is Deed.CLOTH_LAID, cloth.at_ms),
         trouble=_trouble(bed, locale, record, own, today, now_ms),
         after=_after(locale, record, own, plantings, now_ms),
-        watering_stopped=day_of_newest(own, locale.timezone, Deed.WATERING_STOPPED),
+        watering_stopped=_stopped(own, locale),
         counted=day_of_newest(own, locale.timezone, Deed.COUNTED),
     )
 
@@ -132,6 +132,12 @@ def _planting(one: Planting, locale: Locale, record: Record, own: Sequence[Entry
         lifted=lifted,
         scapes_cut=day_of_newest(entries, timezone, Deed.SCAPES_CUT),
     )
+
+
+def _stopped(own: Sequence[Entry], locale: Locale) -> dt.date | None:
+    """Since when the bed is watered no more; None where it was watered since that was said."""
+    last = newest(own, Deed.WATERING_STOPPED, Deed.WATERED)
+    return day_of(last.at_ms, locale.timezone) if last is not None and last.deed is Deed.WATERING_STOPPED else None
 
 
 # ---------------------------------------------------------------- chill and heat

@@ -1,0 +1,82 @@
+"""Weather for garlic rust: when to look at the leaves. Pure."""
+
+from __future__ import annotations
+
+from collector.advice.season.gates import at_stage
+from collector.advice.state import DAY_MS, BedState
+from collector.advice.verdict import Verdict
+from collector.advice.voice import Voice
+from collector.advice.words import Words
+from collector.calls import Call, Due, Evidence
+from collector.crop.disease import Fit
+from collector.crop.observed import Stage
+
+EVIDENCE = Evidence.PUBLISHED
+SOURCE = (
+    "Cornell vegetable pathology, garlic rust: infects at 5 to 25 °C in air of 97 % humidity or more for 4 hours, "
+    "pustules 9 days "
+    "later or more. Field advice of another page: above 15 °C and 70 % (weak); the two do not agree."
+)
+DONE_LASTS_MS = DAY_MS
+LEAFY = (Stage.SPROUTED, Stage.LEAVES, Stage.BULBING, Stage.RIPENING)
+
+
+def judge(state: BedState, latched: Due | None) -> Verdict:
+    """Is it time to look for rust; `latched` changes nothing: a look ends it.
+
+    Source: see SOURCE. Pustules cannot be seen before they show, so a look earlier than that does not count.
+    """
+    del latched
+    season = state.season
+    if season is None or not at_stage(season, *LEAFY):
+        return Verdict(Due.FINE, "no leaves")
+    rust, inspected_ms = season.trouble.rust, season.trouble.inspected_ms
+    if rust is None:
+        return Verdict(Due.NOT_KNOWN, "no probe")
+    if rust.fit is Fit.NOT_KNOWN:
+        return Verdict(Due.FINE, "gaps", {"gap_h": rust.gap_h})
+    numbers = {
+        "infections": float(rust.infections),
+        "longest_h": rust.longest_run_h,
+        "field_h": rust.field_run_h,
+        "humid_pct": season.method.rust.humid_pct.value,
+        "run_h": season.method.rust.run_h.value,
+    }
+    if rust.fit is not Fit.YES or rust.shows_ms is None:
+        return Verdict(Due.FINE, "perhaps" if rust.fit is Fit.PERHAPS else "not its weather", numbers)
+    numbers["shows_ms"] = float(rust.shows_ms)
+    if inspected_ms is not None and inspected_ms >= rust.shows_ms:
+        return Verdict(Due.FINE, "looked", numbers)
+    if state.now_ms < rust.shows_ms:
+        return Verdict(Due.FINE, "not to be seen yet", numbers)
+    return Verdict(Due.SOON, "its weather", numbers, tell=True, evidence=season.method.rust.humid_pct.evidence)
+
+
+def words(call: Call, state: BedState, voice: Voice) -> Words:
+    """The call in words."""
+    numbers = call.numbers
+    first = voice.day(round(numbers["shows_ms"]), state.now_ms) if "shows_ms" in numbers else ""
+    return Words(
+        heading="Look for rust",
+        sentence=(
+            f"The weather suited rust {numbers.get('infections', 0.0):.0f} times in the last 16 days; "
+            "pustules, orange and raised, could "
+            f"show since {first}. That it was its weather does not say that it is there."
+        ),
+        button="Looked",
+        done="You have looked.",
+        why=(
+            f"Longest run at {numbers.get('humid_pct', 97.0):.0f} % humidity or more in mild air: "
+            f"{numbers.get('longest_h', 0.0):.0f} hours; "
+            f"{numbers.get('run_h', 4.0):g} infect (Cornell).",
+            "By the field advice of another page, 70 % and above 15 °C: "
+            f"{numbers.get('field_h', 0.0):.0f} hours. The two do not agree.",
+            "A cheap humidity probe errs by some percent just where the limit lies.",
+        ),
+        rule="A look is asked for when the weather suited an infection, from the day on which it could show.",
+        would_change=(
+            "A look ends it until the next such weather has had its days. What to do against rust: label and local advice."
+        ),
+        above_ground=True,
+        depth_m=state.bed.clove_depth_m or 0.0,
+    )
