@@ -26,6 +26,7 @@ from typing import IO
 import argon2
 
 from collector import tables, wiring
+from collector.cli_journal import add_arguments, journal
 from collector.demo import DEMO_SPEED, run_demo
 from collector.errors import CooldepthError, DecodeError, GardenFileError
 from collector.forecaster import read_weather, write_forecast
@@ -311,6 +312,8 @@ def _parser() -> argparse.ArgumentParser:
         "--weather", type=Path, metavar="FILE.csv", help="hourly weather: its rows up to T were observed, the later are forecast"
     )
     new.add_argument("--format", choices=["csv"], default="csv")
+
+    add_arguments(add("journal", journal, "add --garden garden.toml --bed terrace --deed watered --amount litres=60"))
 
     new = add("user", user, "", garden=False)
     new.add_argument("--stdin", action="store_true", help="read the password from standard input")

@@ -22,6 +22,7 @@ from collector.advice.heard import Heard as Heard  # the pages take it from here
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
+from collector.advice.season.notebook import Notebook
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
 from collector.advice.voice import voice_of
 from collector.advice.wetted_words import wetted_sentence
@@ -170,6 +171,7 @@ class SoilQueries:
         self._rounds = Rounds(garden, readings, season)
         self._followers = Followers(readings, _followed_depths_m)
         self._voice = voice_of(garden)
+        self.journal = Notebook(garden, season, clock)
         self._report: Report | None = None
         self._report_since_s = 0.0
 

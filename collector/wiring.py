@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from collector import clock as clocks
 from collector import garden_file
+from collector.advice.season.notebook import Notebook
 from collector.advisor import Advisor
 from collector.daemon import Daemon
 from collector.errors import SourceError, StoreError, WeatherError
@@ -215,6 +216,13 @@ def open_season(garden: Garden) -> Iterator[SqliteSeason]:
         yield season
     finally:
         season.close()
+
+
+@contextmanager
+def open_notebook(garden: Garden) -> Iterator[Notebook]:
+    """The journal of the garden."""
+    with open_season(garden) as season:
+        yield Notebook(garden, season, clocks.from_environment())
 
 
 def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:

@@ -83,6 +83,10 @@ class Voice:
             return f"{_tenths(weight_oz)} oz" if weight_oz < 16.0 else f"{_tenths(weight_oz / 16.0)} lb"
         return f"{_tenths(grams) if grams < 10.0 else f'{grams:.0f}'} g" if grams < 1000.0 else f"{_tenths(grams / 1000.0)} kg"
 
+    def width(self, millimetres: float) -> str:
+        """How wide a bulb is, given in millimetres: "55 mm", "2.2 in"."""
+        return f"{_tenths(inches(millimetres / 1000.0))} in" if self._us else f"{millimetres:.0f} mm"
+
     def nitrogen(self, g_m2: float) -> str:
         """What an area is given, in g/m²: "2 g/m²", "18 lb/acre"."""
         return f"{pounds_per_acre(g_m2):.0f} lb/acre" if self._us else f"{_tenths(g_m2)} g/m²"
