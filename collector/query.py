@@ -22,6 +22,7 @@ from collector.advice.heard import Heard as Heard  # the pages take it from here
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
+from collector.advice.season.entry_words import entry_words
 from collector.advice.season.notebook import Notebook
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
 from collector.advice.voice import voice_of
@@ -30,6 +31,7 @@ from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, w
 from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
 from collector.calls import Call, Due, Job, Notice, Report
 from collector.errors import QuestionError, StoreBusyError
+from collector.journal import Entry
 from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.outlook import Outlook as Outlook  # the pages take it from here
@@ -260,6 +262,10 @@ class SoilQueries:
     def mark_seen(self, notice_id: int) -> None:
         """The grower has seen this notice. Raises QuestionError for an unknown id."""
         self._season.see(notice_id, self._clock.now_ms())
+
+    def entry_words(self, entry: Entry) -> str:
+        """An entry of the journal as a line to read."""
+        return entry_words(entry, self._voice)
 
     def health(self) -> Health:
         """How the collector is."""

@@ -24,6 +24,10 @@ STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
 NOTICE_SEEN = "notice-seen"  # type of a pattern-matching id; its index is the notice's id
 
+# Journal
+JOURNAL_SAID, JOURNAL_LIST, JOURNAL_ABOUT = "journal-said", "journal-list", "journal-about"
+JOURNAL_KEEP, JOURNAL_STRIKE = "journal-keep", "journal-strike"  # types of pattern-matching ids
+
 # Today and Bed: the beds, their cuts and calls
 TODAY_HEAD = "today-head"
 TODAY_BEDS = "today-beds"
@@ -35,6 +39,11 @@ ORDER = "order"  # a dcc.Store: the beds as they stand on Today, and how pressin
 SEEN = "seen"  # a dcc.Store: fingerprints of what the page shows, so that only what changed travels
 TOLD = "told"  # a dcc.Store: the last tap that was taken
 DONE, UNDO, CUT_PICTURE, CUT_NOW, PART = "done", "undo", "cut-picture", "cut-now", "part"
+
+
+def journal_field(name: object) -> dict[str, Any]:
+    """A field of the journal's form; ALL is allowed."""
+    return {"type": "journal-field", "name": name}
 
 
 def done(bed_id: object, job: object) -> dict[str, Any]:

@@ -38,7 +38,13 @@ def words(garden: Garden) -> tuple[tuple[str, str], ...]:
     """The bar: each word and where it leads. With one bed there is no list to pick from."""
     only_bed = garden.beds[0] if len(garden.beds) == 1 else None
     beds = ("Bed", view_state.bed_href(only_bed.id)) if only_bed else ("Beds", view_state.BEDS)
-    return (("Today", view_state.TODAY), beds, ("Stakes", view_state.STAKES), ("Notices", view_state.NOTICES))
+    return (
+        ("Today", view_state.TODAY),
+        beds,
+        ("Journal", view_state.JOURNAL),
+        ("Stakes", view_state.STAKES),
+        ("Notices", view_state.NOTICES),
+    )
 
 
 def frame(garden: Garden, *, may_sign_out: bool) -> Component:

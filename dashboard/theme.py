@@ -11,7 +11,16 @@ from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from collector.units import UnitSystem, fahrenheit, inches, miles_per_hour, square_feet, us_gallons
+from collector.units import (
+    UnitSystem,
+    fahrenheit,
+    inches,
+    miles_per_hour,
+    ounces,
+    pounds_per_acre,
+    square_feet,
+    us_gallons,
+)
 
 # ---------------------------------------------------------------- inks and grounds
 
@@ -184,6 +193,28 @@ def wind(speed_m_s: float, units: UnitSystem) -> str:
 def area(area_m2: float, units: UnitSystem) -> str:
     """ "7.2 m²" or "78 ft²"."""
     return f"{square_feet(area_m2):.0f} ft²" if units is UnitSystem.US else f"{area_m2:g} m²"
+
+
+@dataclass(frozen=True, slots=True)
+class AmountUnit:
+    """How an amount of the journal is written: the unit's sign, and how much of the inside unit one of it is."""
+
+    label: str
+    factor: float = 1.0
+
+
+def amount_unit(name: str, units: UnitSystem) -> AmountUnit:
+    """The unit in which an amount of the journal, by its name in `AMOUNTS`, is filled in."""
+    us = units is UnitSystem.US
+    return {
+        "litres": AmountUnit("gallons", 1.0 / us_gallons(1.0)) if us else AmountUnit("litres"),
+        "shade_pct": AmountUnit("%"),
+        "thickness_m": AmountUnit("in", 1.0 / inches(1.0)) if us else AmountUnit("cm", 0.01),
+        "n_g_m2": AmountUnit("lb/acre", 1.0 / pounds_per_acre(1.0)) if us else AmountUnit("g/m²"),
+        "product_g": AmountUnit("oz", 1.0 / ounces(1.0)) if us else AmountUnit("g"),
+        "yield_kg": AmountUnit("lb", 16.0 / ounces(1000.0)) if us else AmountUnit("kg"),
+        "diameter_mm": AmountUnit("in", 1000.0 / inches(1.0)) if us else AmountUnit("mm"),
+    }.get(name, AmountUnit(""))
 
 
 # ---------------------------------------------------------------- the garden's own time

@@ -14,6 +14,7 @@ BEDS = "/beds"
 BED = "/bed/<bed_id>"
 STAKES = "/stakes"
 NOTICES = "/notices"
+JOURNAL = "/journal"
 SIGN_IN = "/sign-in"
 
 DAY_MS = 86_400_000
@@ -46,6 +47,12 @@ def bed_address(bed_id: str | None, days: str | int | None = None, **_unknown: o
 def bed_href(bed_id: str) -> str:
     """The address of a bed's page."""
     return BedAddress(bed_id, SPANS_DAYS[0]).href
+
+
+def journal_href(bed_id: str, deed: str | None = None) -> str:
+    """The address of the journal's form for a bed, and for a deed by its name in `Deed`."""
+    about = f"&deed={quote(deed.lower().replace('_', '-'), safe='')}" if deed else ""
+    return f"{JOURNAL}?bed={quote(bed_id, safe='')}{about}"
 
 
 def path_after_sign_in(wanted: str | None) -> str:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import dash
-from dash import ALL, Input, Output, ctx, html
+from dash import ALL, Input, Output, ctx, dcc, html
 from dash.development.base_component import Component
 
 from collector.calls import Due, Job
 from collector.query import UNDO_MS, BedView, GardenView, Heard, SoilQueries, WordedCall
-from dashboard import ids, theme
+from dashboard import ids, theme, view_state
 from dashboard.figures import cut
 from dashboard.figures.cut_frame import Frame
 
@@ -89,6 +89,9 @@ def _button(worded: WordedCall) -> list[Component]:
     if worded.button is None:
         return []
     solid = " solid" if worded.call.due is Due.DUE else ""
+    if worded.opens is not None:  # a tap would say too little
+        href = view_state.journal_href(worded.call.bed_id, worded.opens.name)
+        return [dcc.Link(worded.button, href=href, className=f"tap{solid}")]
     return [html.Button(worded.button, id=ids.done(worded.call.bed_id, worded.call.job), className=f"tap{solid}")]
 
 

@@ -23,6 +23,8 @@ SOURCE = (
 )
 DONE_LASTS_MS = 3 * DAY_MS
 SOON_D = 3
+# The cautions in a breath; in full they stand under "Why?" and on every page about feed.
+CAUTION = "Label and local rules first. A listed backflow preventer at the tap. Never a sprayer that has held pesticide."
 # Above this share of the refill line the soil is dry enough that feed would burn roots: water first. Common practice, no source.
 MOIST_SHARE = 0.6
 
@@ -37,8 +39,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if season is None or not season.growing:
         return Verdict(Due.FINE, "nothing grows")
     feed = season.feed
-    if not feed.plan and state.bed.nitrogen_g_m2 is None:
-        return Verdict(Due.FINE, "no plan")
+    if state.bed.nitrogen_g_m2 is None and not feed.feeds and not feed.given:
+        return Verdict(Due.FINE, "nobody feeds it")
     if feed.next_day is None:
         return Verdict(Due.FINE, "nothing left" if feed.plan else "stage not known")
     in_d = (feed.next_day - season.today).days
@@ -75,7 +77,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
         sentence=sentence,
         button="Fed",
         done="You have fed it.",
-        why=(*products(state, voice), *_given(feed, voice)),
+        why=(*products(state, voice), *_given(feed, voice), *(caution.text for caution in FEEDING)),
         rule=(
             f"The plan spreads {numbers.get('of', 1.0):.0f} feedings evenly from established leaves to "
             f"{season.method.feed.before_bulbing_d.value:.0f} days before bulbing, and the nitrogen you want evenly over them."
@@ -83,7 +85,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
         would_change="Bulbing ends the plan. nitrogen_g_m2 of the bed and [[feed]] in the garden file set the dose.",
         above_ground=False,
         depth_m=state.bed.root_depth_m / 2,
-        caution=" ".join(caution.text for caution in FEEDING),
+        caution=CAUTION,
         opens=Deed.FED,
     )
 

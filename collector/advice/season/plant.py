@@ -21,6 +21,7 @@ SOURCE = (
 DONE_LASTS_MS = 30 * DAY_MS
 # The plan is worth a look from so many days before it on. Common practice, no source.
 AHEAD_D = 21
+NEAR_D = 3
 
 
 def judge(state: BedState, latched: Due | None) -> Verdict:
@@ -38,18 +39,19 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.FINE, "not yet time")
     numbers = _numbers(first, season)
     about = season.named(waiting)
+    near = 0 < ahead_d <= NEAR_D  # worth a word before the cloves are in the wrong soil
     chilled = numbers["gathered_d"] >= numbers["wanted_d"]
     if first.chill.gap_s > 0.0 and not chilled:
         return Verdict(Due.NOT_KNOWN, "store not known", numbers, about=about)
     if not chilled:
-        return Verdict(Due.SOON, "not chilled enough", numbers, about=about)
+        return Verdict(Due.SOON, "not chilled enough", numbers, tell=near, about=about)
     if first.soil_c is None:
         return Verdict(Due.NOT_KNOWN, "soil not known", numbers, about=about)
     if first.cool_day == season.today or (latched is Due.DUE and first.soil_c <= numbers["limit_c"] + 1.0):
         return Verdict(Due.DUE, "cool enough", numbers, tell=True, about=about)
     if first.cool_day is not None:
         return Verdict(Due.SOON, "cool enough soon", numbers, about=about)
-    return Verdict(Due.SOON, "soil is warm", numbers, about=about)
+    return Verdict(Due.SOON, "soil is warm", numbers, tell=near, about=about)
 
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:

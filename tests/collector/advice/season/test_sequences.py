@@ -17,6 +17,7 @@ from collector.crop.observed import Look, Mover, Stage
 from collector.crop.ripening import LiftWindow, lift_signs
 from collector.crop.stage import Reason, StageNow
 from collector.journal import Deed, Entry
+from collector.model import Feed
 from tests.collector.advice.season.seasons import TODAY, planting_state, season_state
 from tests.collector.advice.season.walk import DAY_MS, Walk, later
 from tests.fakes import NOW_MS
@@ -51,6 +52,13 @@ def test_planting_waits_for_cold_cloves_then_for_cool_soil_and_then_is_due_once(
     assert walk.to(cloves(soil_c=10.6)) == "due"  # a warmer day ends nothing
     assert walk.to(cloves(soil_c=14.0)) == "soon"
     assert walk.to(stage(Stage.PLANTED)) == "fine"
+
+
+def test_cloves_about_to_go_into_warm_soil_are_worth_a_word():
+    walk = Walk(Job.PLANT)
+    assert walk.to(cloves(soil_c=20.0, ahead_d=4)) == "soon"
+    assert walk.to(cloves(soil_c=20.0, ahead_d=3)) == "soon!"
+    assert walk.to(cloves(soil_c=20.0, ahead_d=2)) == "soon"
 
 
 def test_planting_far_ahead_is_no_matter_and_what_is_not_known_is_said():
@@ -93,8 +101,8 @@ def test_a_look_that_held_the_sums_back_is_asked_for_again_when_it_has_run_out()
 
 
 def fed(next_day, dose=1.5, given=(), plan=4, at=Stage.LEAVES):
-    days = tuple(later(TODAY, 14 * turn) for turn in range(plan))
-    return stage(at, feed=FeedState(days, given, next_day, nitrogen_stand(4.0, 2.0), dose, (), None, None))
+    days, fish = tuple(later(TODAY, 14 * turn) for turn in range(plan)), (Feed("Fish feed", 4.0),)
+    return stage(at, feed=FeedState(days, given, next_day, nitrogen_stand(4.0, 2.0), dose, fish, None, None))
 
 
 def test_a_feeding_comes_near_is_due_and_is_done():
@@ -110,7 +118,9 @@ def test_a_feeding_comes_near_is_due_and_is_done():
 
 
 def test_a_bed_without_plan_or_target_is_not_fed_and_one_that_had_enough_no_more():
-    assert Walk(Job.FEED).to(season_state()) == "fine"
+    bare = FeedState((TODAY,), (), TODAY, nitrogen_stand(0.0, 0.0), None, (), None, None)
+    assert Walk(Job.FEED).to(season_state(feed=bare)) == "fine"
+    assert Walk(Job.FEED).to(season_state(feed=bare), nitrogen_g_m2=5.0) == "due!"
     assert Walk(Job.FEED).to(fed(TODAY, dose=0.0)) == "fine"
     assert Walk(Job.FEED).to(season_state(planting_state(None))) == "fine"
 

@@ -78,8 +78,9 @@ def test_a_feeding_tells_dose_product_tank_both_readings_of_the_injector_and_its
     assert due.why[1] == "Fish feed (4-1-3): 270 g, or 235 mL, in all."  # 10.8 g / 0.04; / 1.15 kg/L
     assert due.why[2].startswith("Fish feed, in 10 L of concentrate, drawn at 1 part in 16 of mix: 160 L of feed")
     assert due.why[3].startswith("Fish feed, in 10 L of concentrate, drawn at 1 part to 16 of water: 170 L of feed")
-    for caution in ("backflow", "never feed with a sprayer", "label"):
+    for caution in ("backflow", "pesticide", "label"):
         assert caution in due.caution.lower()
+        assert any(caution in line.lower() for line in due.why[-3:])  # and in full
     assert due.opens is Deed.FED
 
 
