@@ -30,11 +30,12 @@ class Advisor:
         self._notices = notices
         self._clock = clock
         self._voice = voice_of(garden)
+        self.rounds: list[Round] = []  # those of the last look
 
     def look(self) -> None:
         """Go through every bed once. Raises what the stores raise; nothing of that look is saved, the next repeats it."""
         now_ms = self._clock.now_ms()
-        rounds = self._rounds.go(self._garden.beds, now_ms)
+        rounds = self.rounds = self._rounds.go(self._garden.beds, now_ms)
         changed = [one.after for each in rounds for one in each.steps if one.after != one.before]
         if changed:  # most looks change nothing, and spare the card a write
             raised = [notice for each in rounds for notice in self._raised(each, now_ms)]

@@ -97,6 +97,7 @@ class Notice:
     text: str
     seen_ms: int | None = None
     cleared_ms: int | None = None
+    snoozed_ms: int | None = None  # until then it is not told again
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +110,7 @@ class Errand:
     attempts: int = 0
     delivered_ms: int | None = None
     trouble: str | None = None
+    reminders: int = 0  # how often it was told again
 
 
 @dataclass(frozen=True, slots=True)

@@ -312,7 +312,10 @@ def _mqtt(node: Node, wallet: _Wallet) -> MqttSettings:
 
 def _notify(node: Node, wallet: _Wallet) -> NotifySettings:
     quiet_from, quiet_to = map(time_of_day, node["quiet_hours"] or ("", ""))
-    return NotifySettings(wallet.take(node["url_env"]) or "", node["url_env"], quiet_from, quiet_to, node["dug_up_at_once"])
+    summary_at = None if node["summary_at"] is None else time_of_day(node["summary_at"])
+    url = wallet.take(node["url_env"]) or ""
+    told = (node["dug_up_at_once"], summary_at, node["remind_after_h"])
+    return NotifySettings(url, node["url_env"], quiet_from, quiet_to, *told)
 
 
 def _weather(node: Node, wallet: _Wallet, folder: Path) -> WeatherSettings:

@@ -143,6 +143,17 @@ KEYS: tuple[Key, ...] = (
     Key("notify", "url_env", Kind.TEXT, "name of the environment variable that holds an Apprise URL", required=True),
     Key("notify", "quiet_hours", Kind.TEXTS, 'from and to, as ["22:00", "06:30"]; messages are held until the end'),
     Key("notify", "dug_up_at_once", Kind.FLAG, "tell of a stake that was dug up in quiet hours too", default=False),
+    Key("notify", "summary_at", Kind.TEXT, 'when one message a day sums up what is due, as "07:00"; none if left out'),
+    Key(
+        "notify",
+        "remind_after_h",
+        Kind.WHOLE,
+        "what is due, and neither done nor seen, is told again after so long, three times at most; 0 for never",
+        "h",
+        default=24,
+        low=0,
+        high=240,
+    ),
     Key(
         "weather",
         "source",

@@ -48,7 +48,7 @@ def broken_rules(root: Node) -> Iterator[str]:
     """A sentence for each rule that the document breaks, beginning with the path of the key."""
     beds = root.children["bed"]
     probes = [probe for bed in beds for probe in bed.children["probe"]]
-    quiet = any(node["quiet_hours"] for node in root.children["notify"])
+    quiet = any(node["quiet_hours"] or node["summary_at"] for node in root.children["notify"])
     for garden in root.children["garden"]:
         yield from _timezone(garden, quiet)
     for store in root.children["store"]:
@@ -201,6 +201,8 @@ def _notify(notify: Node) -> Iterator[str]:
     hours: Sequence[str] | None = notify["quiet_hours"]
     if hours is not None and (len(hours) != 2 or None in map(time_of_day, hours)):
         yield f'{notify.path}.quiet_hours = {json.dumps(hours)}: want two times HH:MM, from and to, as ["22:00", "06:30"]'
+    if notify["summary_at"] is not None and time_of_day(notify["summary_at"]) is None:
+        yield f'{notify.path}.summary_at = {json.dumps(notify["summary_at"])}: want a time HH:MM, as "07:00"'
 
 
 def _weather(weather: Node) -> Iterator[str]:

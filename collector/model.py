@@ -165,6 +165,8 @@ class NotifySettings:
     quiet_from: dt.time | None = None
     quiet_to: dt.time | None = None
     dug_up_at_once: bool = False  # a stake that was dug up is told in quiet hours too
+    summary_at: dt.time | None = None  # when a message in the morning sums up what is due
+    remind_after_h: int = 24  # what is due, and neither done nor seen, is told again after so long; 0 for never
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,9 @@ log = logging.getLogger("cooldepth")
 BACKOFF_MINUTES = (1, 2, 5, 15, 60)
 # A message that comes later than this says from when it is.
 LATE_MS = 15 * MINUTE_MS
+# What is due is told again so often at most; then the pages have to do.
+REMINDERS = 3
+_REMIND_WITHIN_MS = 20 * 24 * 60 * MINUTE_MS
 # Where a notice is of no bed, this stands in the place of one.
 COLLECTOR = "the collector"
 STORE_TITLES = {
@@ -51,6 +54,7 @@ class Notices:
             for settings in garden.notify
             if settings.quiet_from is not None and settings.quiet_to is not None
         }
+        self._remind_ms = {settings.url_env: settings.remind_after_h * 60 * MINUTE_MS for settings in garden.notify}
         self._dug_up_at_once = {settings.url_env for settings in garden.notify if settings.dug_up_at_once}
 
     def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
@@ -68,6 +72,32 @@ class Notices:
         self._season.record(memories, [*answered, *errands])
         for notice in raised:
             log.info("%s. %s", notice.title, notice.text)
+
+    def post_to(self, channel: str, memory: Memory, notice: Notice) -> None:
+        """Save a memory and raise a notice for one phone, in one transaction."""
+        not_before_ms = self._not_quiet_ms(channel, notice.job, self._clock.now_ms())
+        errands = [Errand(notice, channel, not_before_ms)] if channel in self._notifiers else []
+        self._season.record([memory], [(notice, errands)])
+        log.info("%s. %s", notice.title, notice.text)
+
+    def remind(self) -> None:
+        """Put what is due, and was neither done nor seen for a while, on its way again."""
+        if not any(self._remind_ms.values()):
+            return
+        now_ms = self._clock.now_ms()
+        memories = None
+        for errand in self._season.delivered(now_ms - _REMIND_WITHIN_MS):
+            after_ms, notice = self._remind_ms.get(errand.channel, 0), errand.notice
+            waited_ms = now_ms - (errand.delivered_ms or now_ms)
+            quiet = notice.snoozed_ms is not None and now_ms < notice.snoozed_ms
+            if not after_ms or waited_ms < after_ms or errand.reminders >= REMINDERS or quiet:
+                continue
+            memories = self._season.memories() if memories is None else memories
+            memory = memories.get((notice.bed_id, notice.job))
+            if memory is not None and memory.due is Due.DUE and memory.told_ms is not None:
+                not_before_ms = self._not_quiet_ms(errand.channel, notice.job, now_ms)
+                again = replace(errand, delivered_ms=None, not_before_ms=not_before_ms, attempts=0)
+                self._season.settle(replace(again, reminders=errand.reminders + 1))
 
     def heed_store(self, alarm: tuple[Due, str] | None) -> None:
         """Tell that readings cannot get to their store, and again when it becomes more pressing; clear it when they can."""
@@ -107,7 +137,8 @@ class Notices:
         notifier = self._notifiers.get(errand.channel)
         if notifier is None:
             raise NotifyError(f"{errand.channel}: the garden file names no such [[notify]] any more")
-        notifier.tell(*self._said(errand.notice))
+        title, text = self._said(errand.notice)
+        notifier.tell(f"Still due: {title}" if errand.reminders and errand.notice.cleared_ms is None else title, text)
 
     def _said(self, notice: Notice) -> tuple[str, str]:
         """Title and text as they are true at the moment of handing over.

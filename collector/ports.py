@@ -125,6 +125,12 @@ class SeasonStore(Protocol):
     def errands(self, now_ms: int | None) -> Sequence[Errand]:
         """Errands not yet run and not to be held beyond `now_ms`, oldest first; with None all open ones."""
 
+    def delivered(self, since_ms: int) -> Sequence[Errand]:
+        """Errands that were delivered since then, whose notices are neither cleared nor seen, oldest first."""
+
+    def ways(self, notice_ids: Sequence[int]) -> Sequence[Errand]:
+        """How these notices went to each phone, oldest first."""
+
     def settle(self, errand: Errand) -> None:
         """Save how an errand went: delivered, or its attempts, trouble and next time."""
 
@@ -151,6 +157,9 @@ class SeasonStore(Protocol):
 
     def see(self, notice_id: int, at_ms: int) -> None:
         """The grower has seen this notice; the first time counts. Raises QuestionError for an unknown id."""
+
+    def snooze(self, notice_id: int, until_ms: int) -> None:
+        """The grower wants to hear no more of this notice until then. Raises QuestionError for an unknown id."""
 
     def keep_outlook(self, outlook: Outlook) -> None:
         """Keep what is expected of a bed, in the place of what was expected before."""

@@ -7,6 +7,7 @@ agreement.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -29,7 +30,7 @@ from collector.advice.voice import voice_of
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
 from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
-from collector.calls import Call, Due, Job, Notice, Report
+from collector.calls import Call, Due, Errand, Job, Notice, Report
 from collector.errors import QuestionError, StoreBusyError
 from collector.journal import Entry
 from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
@@ -40,6 +41,9 @@ from collector.units import Quantity
 
 # An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
 AIR_PATIENCE_MS = HOUR_MS
+
+# What a grower wants to hear no more of today may be told again from this hour on tomorrow.
+SNOOZE_UNTIL = dt.time(5)
 
 # The collector reports every few seconds of the machine's time. It is missed when its report is
 # older than this by the garden's clock and has stood so long by the machine's (a simulated
@@ -240,6 +244,20 @@ class SoilQueries:
     def notices(self, limit: int = 50) -> Sequence[Notice]:
         """What was told, the newest first."""
         return self._season.notices(limit)
+
+    def ways(self, notices: Sequence[Notice]) -> Mapping[int, Sequence[Errand]]:
+        """How notices went to each phone, by the notice's id."""
+        found: dict[int, list[Errand]] = {}
+        for errand in self._season.ways([notice.id for notice in notices]):
+            found.setdefault(errand.notice.id, []).append(errand)
+        return found
+
+    def snooze(self, notice_id: int) -> None:
+        """Tell this notice again tomorrow morning at the earliest. Raises QuestionError for an unknown id."""
+        now_ms = self._clock.now_ms()
+        tomorrow = self._voice.local(now_ms).date() + dt.timedelta(days=1)
+        until = dt.datetime.combine(tomorrow, SNOOZE_UNTIL, self._voice.timezone)
+        self._season.snooze(notice_id, round(1000 * until.timestamp()))
 
     def mark_done(self, bed_id: str, job: Job) -> None:
         """The grower says the job is done; a watering is one of what its call asks for now.

@@ -38,6 +38,7 @@ from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
+from collector.summary import Summary
 from collector.weather.public import PublicWeather
 from collector.weather.table_file import WeatherFile
 
@@ -86,6 +87,7 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
         notices = Notices(garden, season, phones, clock)
         advisor = Advisor(garden, readings, season, notices, clock)
+        summary = Summary(garden, season, notices, clock)
         public = _public_weather(garden, season, clock)
         lookout = Lookout(garden, readings, season, Forecaster(garden, readings, public), clock)
 
@@ -101,6 +103,8 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         def advise() -> None:
             watch.look()  # first: what is not of the soil must count for nothing in the rest
             advisor.look()
+            summary.look(advisor.rounds)
+            notices.remind()
             notices.deliver()
             lookout.look()  # last, for it takes its time: the next look heeds it
 

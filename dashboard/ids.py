@@ -22,7 +22,7 @@ def nav_word(name: str) -> str:
 BEDS_LIST = "beds-list"
 STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
-NOTICE_SEEN = "notice-seen"  # type of a pattern-matching id; its index is the notice's id
+NOTICE_SEEN, NOTICE_LATER = "notice-seen", "notice-later"  # types of pattern-matching ids; the index is the notice's id
 
 # Journal
 JOURNAL_SAID, JOURNAL_LIST, JOURNAL_ABOUT = "journal-said", "journal-list", "journal-about"

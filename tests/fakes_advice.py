@@ -193,6 +193,20 @@ class FakeSeason:
         open_ones = [one for one in self.outbox if one.delivered_ms is None and (now_ms is None or one.not_before_ms <= now_ms)]
         return [replace(one, notice=self.told[one.notice.id - 1]) for one in open_ones]
 
+    def delivered(self, since_ms: int) -> Sequence[Errand]:
+        newest = [replace(one, notice=self.told[one.notice.id - 1]) for one in self.outbox]
+        return [
+            one
+            for one in newest
+            if (one.delivered_ms or -1) >= since_ms and one.notice.cleared_ms is None and one.notice.seen_ms is None
+        ]
+
+    def ways(self, notice_ids: Sequence[int]) -> Sequence[Errand]:
+        return [replace(one, notice=self.told[one.notice.id - 1]) for one in self.outbox if one.notice.id in notice_ids]
+
+    def snooze(self, notice_id: int, until_ms: int) -> None:
+        self.told[notice_id - 1] = replace(self.told[notice_id - 1], snoozed_ms=until_ms)
+
     def settle(self, errand: Errand) -> None:
         places = [(one.notice.id, one.channel) for one in self.outbox]
         self.outbox[places.index((errand.notice.id, errand.channel))] = errand

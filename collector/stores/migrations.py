@@ -211,4 +211,9 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             at_ms, at_ms, iif(litres IS NULL, '{}', json_object('litres', litres)), '', undone_ms FROM done ORDER BY number""",
         "DROP TABLE done",
     ),
+    (
+        # What is told again, and what the grower wants to hear no more of for a while.
+        "ALTER TABLE errand ADD COLUMN reminders INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE notice ADD COLUMN snoozed_ms INTEGER",
+    ),
 )

@@ -19,8 +19,8 @@ from collector.outlook import Outlook, from_plain, to_plain
 from collector.stores import journal
 from collector.stores.schema import Writer
 
-_NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms"
-_ERRAND = "channel, not_before_ms, attempts, delivered_ms, trouble"
+_NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms, snoozed_ms"
+_ERRAND = "channel, not_before_ms, attempts, delivered_ms, trouble, reminders"
 
 
 class SqliteSeason:
@@ -52,8 +52,8 @@ class SqliteSeason:
             for notice, errands in raised:
                 number = _save_notice(connection, notice)
                 connection.executemany(
-                    f"INSERT INTO errand (notice, {_ERRAND}) VALUES (?, ?, ?, ?, ?, ?)",
-                    [(number, one.channel, one.not_before_ms, one.attempts, one.delivered_ms, one.trouble) for one in errands],
+                    f"INSERT INTO errand (notice, {_ERRAND}) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                    [(number, *_errand_row(one)) for one in errands],
                 )
 
     def notices(self, limit: int) -> Sequence[Notice]:
@@ -70,15 +70,36 @@ class SqliteSeason:
                 WHERE delivered_ms IS NULL AND (?1 IS NULL OR not_before_ms <= ?1) ORDER BY raised_ms, notice.id, channel""",
                 (now_ms,),
             )
-            return tuple(Errand(_notice(row[:8]), *row[8:]) for row in rows)
+            return tuple(_errand(row) for row in rows)
+
+    def delivered(self, since_ms: int) -> Sequence[Errand]:
+        """Errands that were delivered since then, whose notices are neither cleared nor seen, oldest first."""
+        with self._writer.reading() as connection:
+            rows = connection.execute(
+                f"""SELECT {_NOTICE}, {_ERRAND} FROM errand JOIN notice ON notice.id = errand.notice
+                WHERE delivered_ms >= ? AND cleared_ms IS NULL AND seen_ms IS NULL ORDER BY raised_ms, notice.id, channel""",
+                (since_ms,),
+            )
+            return tuple(_errand(row) for row in rows)
+
+    def ways(self, notice_ids: Sequence[int]) -> Sequence[Errand]:
+        """How these notices went to each phone, oldest first."""
+        marks = ", ".join("?" * len(notice_ids))
+        with self._writer.reading() as connection:
+            rows = connection.execute(
+                f"""SELECT {_NOTICE}, {_ERRAND} FROM errand JOIN notice ON notice.id = errand.notice
+                WHERE notice.id IN ({marks}) ORDER BY notice.id, channel""",
+                tuple(notice_ids),
+            )
+            return tuple(_errand(row) for row in rows)
 
     def settle(self, errand: Errand) -> None:
         """Save how an errand went: delivered, or its attempts, trouble and next time."""
         with self._writer.transaction() as connection:
             changed = connection.execute(
-                """UPDATE errand SET not_before_ms = ?, attempts = ?, delivered_ms = ?, trouble = ?
-                WHERE notice = ? AND channel = ?""",
-                (errand.not_before_ms, errand.attempts, errand.delivered_ms, errand.trouble, errand.notice.id, errand.channel),
+                """UPDATE errand SET not_before_ms = ?2, attempts = ?3, delivered_ms = ?4, trouble = ?5, reminders = ?6
+                WHERE notice = ?7 AND channel = ?1""",
+                (*_errand_row(errand), errand.notice.id),
             ).rowcount
             if not changed:
                 raise QuestionError(
@@ -120,6 +141,13 @@ class SqliteSeason:
             changed = connection.execute(
                 "UPDATE notice SET seen_ms = coalesce(seen_ms, ?) WHERE id = ?", (at_ms, notice_id)
             ).rowcount
+            if not changed:
+                raise QuestionError(f"notice {notice_id}: there is none of that number; take one of the list of notices")
+
+    def snooze(self, notice_id: int, until_ms: int) -> None:
+        """The grower wants to hear no more of this notice until then. Raises QuestionError for an unknown id."""
+        with self._writer.transaction() as connection:
+            changed = connection.execute("UPDATE notice SET snoozed_ms = ? WHERE id = ?", (until_ms, notice_id)).rowcount
             if not changed:
                 raise QuestionError(f"notice {notice_id}: there is none of that number; take one of the list of notices")
 
@@ -186,5 +214,13 @@ def _save_notice(connection: sqlite3.Connection, notice: Notice) -> int:
 
 
 def _notice(row: Sequence[Any]) -> Notice:
-    id_, raised_ms, bed_id, job, title, text, seen_ms, cleared_ms = row
-    return Notice(id_, raised_ms, bed_id, Job(job), title, text, seen_ms, cleared_ms)
+    id_, raised_ms, bed_id, job, *rest = row
+    return Notice(id_, raised_ms, bed_id, Job(job), *rest)
+
+
+def _errand(row: Sequence[Any]) -> Errand:
+    return Errand(_notice(row[:9]), *row[9:])
+
+
+def _errand_row(errand: Errand) -> tuple[Any, ...]:
+    return (errand.channel, errand.not_before_ms, errand.attempts, errand.delivered_ms, errand.trouble, errand.reminders)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import dash
 from dash import ALL, Input, Output, ctx, html
 from dash.development.base_component import Component
 
-from collector.calls import Notice
+from collector.calls import Errand, Notice
 from collector.errors import QuestionError
 from collector.model import Garden
 from collector.query import SoilQueries
@@ -24,12 +25,13 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         Output(ids.NOTICES_LIST, "children"),
         Input(ids.SLOW_TICK, "n_intervals"),
         Input({"type": ids.NOTICE_SEEN, "index": ALL}, "n_clicks"),
+        Input({"type": ids.NOTICE_LATER, "index": ALL}, "n_clicks"),
         prevent_initial_call=True,
     )
-    def draw_notices(_ticks: int, taps: list[int | None]) -> list[Component]:
+    def draw_notices(_ticks: int, seen: list[int | None], later: list[int | None]) -> list[Component]:
         tapped = ctx.triggered_id
-        if isinstance(tapped, dict) and any(taps):
-            mark_seen(queries, int(tapped["index"]))
+        if isinstance(tapped, dict) and any([*seen, *later]):
+            heed(queries, tapped["type"], int(tapped["index"]))
         return notices_list(queries)
 
 
@@ -38,10 +40,10 @@ def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
     return html.Div(html.Div(notices_list(queries), id=ids.NOTICES_LIST), className="plain")
 
 
-def mark_seen(queries: SoilQueries, notice_id: int) -> None:
-    """The grower has seen it; a notice that is gone meanwhile needs no more seeing."""
+def heed(queries: SoilQueries, tapped: str, notice_id: int) -> None:
+    """The grower has seen it, or wants it later; a notice that is gone meanwhile needs neither."""
     with contextlib.suppress(QuestionError):
-        queries.mark_seen(notice_id)
+        (queries.snooze if tapped == ids.NOTICE_LATER else queries.mark_seen)(notice_id)
 
 
 def notices_list(queries: SoilQueries) -> list[Component]:
@@ -53,11 +55,12 @@ def notices_list(queries: SoilQueries) -> list[Component]:
     view = queries.garden()
     unseen = sum(notice.seen_ms is None for notice in notices)
     heading = f"{unseen} {'notice' if unseen == 1 else 'notices'} not seen yet." if unseen else "You have seen them all."
-    rows = [_row(notice, view.garden, view.now_ms) for notice in notices]
+    ways = queries.ways(notices)
+    rows = [_row(notice, ways.get(notice.id, ()), view.garden, view.now_ms) for notice in notices]
     return [html.H1(heading), html.Ul(rows, className="rows")]
 
 
-def _row(notice: Notice, garden: Garden, now_ms: int) -> Component:
+def _row(notice: Notice, ways: Sequence[Errand], garden: Garden, now_ms: int) -> Component:
     def when(time_ms: int) -> str:
         return theme.when_words(time_ms, now_ms, garden.timezone, garden.units)
 
@@ -65,9 +68,23 @@ def _row(notice: Notice, garden: Garden, now_ms: int) -> Component:
     told = f"{bed.name if bed else notice.bed_id}, told {when(notice.raised_ms)}"
     if notice.cleared_ms is not None:
         told += f", no longer due since {when(notice.cleared_ms)}"
-    seen: Component = (
-        html.P(f"Seen {when(notice.seen_ms)}.", className="note")
-        if notice.seen_ms is not None
-        else html.Button("Seen", id={"type": ids.NOTICE_SEEN, "index": notice.id}, className="tap")
-    )
-    return html.Li([html.P(told, className="note"), html.H2(notice.title), html.P(notice.text), seen])
+    sent = [html.P(_way(one, when), className="note") for one in ways]
+    if notice.seen_ms is not None:
+        end: list[Component] = [html.P(f"Seen {when(notice.seen_ms)}.", className="note")]
+    else:
+        end = [html.Button("Seen", id={"type": ids.NOTICE_SEEN, "index": notice.id}, className="tap")]
+        if notice.cleared_ms is None and (notice.snoozed_ms or 0) <= now_ms:
+            later = html.Button("Not again today", id={"type": ids.NOTICE_LATER, "index": notice.id}, className="word-tap")
+            end.append(later)
+    if notice.cleared_ms is None and notice.snoozed_ms is not None and notice.snoozed_ms > now_ms:
+        end.append(html.P("Not told again before tomorrow.", className="note"))
+    return html.Li([html.P(told, className="note"), html.H2(notice.title), html.P(notice.text), *sent, *end])
+
+
+def _way(errand: Errand, when: Callable[[int], str]) -> str:
+    """How a notice went to one phone, which is named by the variable that holds its address."""
+    again = f", told again {errand.reminders} {'time' if errand.reminders == 1 else 'times'}" if errand.reminders else ""
+    if errand.delivered_ms is not None:
+        return f"{errand.channel}: delivered {when(errand.delivered_ms)}{again}."
+    why = f": {errand.trouble}" if errand.trouble else f", held until {when(errand.not_before_ms)}"
+    return f"{errand.channel}: not delivered yet{why}{again}."

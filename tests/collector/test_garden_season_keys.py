@@ -1,5 +1,6 @@
 """What the garden file says of the season: feeds, places of probes, and the limits that the grower sets."""
 
+import datetime as dt
 import math
 
 import pytest
@@ -72,3 +73,13 @@ def test_a_probe_may_be_where_cloves_are_chilled_or_bulbs_cured():
     assert [one.id for one in bed.probes_of(bed.probes[0].quantity, Place.CURING)] == ["b"]
     with pytest.raises(GardenFileError, match="want one of bed, chill store, curing place; did you mean curing place"):
         parse(LEAST + probe.format("a", "curing plaec"))
+
+
+def test_when_the_morning_is_summed_up_and_how_soon_it_is_reminded_of_is_the_growers():
+    phone = '[[notify]]\nurl_env = "COOLDEPTH_PHONE_URL"\n'
+    (usual,) = parse(LEAST + phone).notify
+    assert (usual.summary_at, usual.remind_after_h) == (None, 24)
+    (own,) = parse(LEAST + phone + 'summary_at = "06:45"\nremind_after_h = 0\n').notify
+    assert (own.summary_at, own.remind_after_h) == (dt.time(6, 45), 0)
+    with pytest.raises(GardenFileError, match='summary_at = "dawn": want a time HH:MM, as "07:00"'):
+        parse(LEAST + phone + 'summary_at = "dawn"\n')

@@ -268,3 +268,72 @@ def test_what_was_told_of_the_store_is_not_told_again_after_a_new_start(season):
         notices, _ = outbox(season, phone)
         notices.heed_store(AWAY)
     assert len(phone.heard) == 1
+
+
+# ---------------------------------------------------------------- told again
+
+
+def told(season, phone, clock, notices, *, hours):
+    """Let hours pass, with a look each; answers with the titles that the phone heard in them."""
+    before = len(phone.heard)
+    for _ in range(hours):
+        clock.pass_s(3600)
+        notices.remind()
+        notices.deliver()
+    return [title for title, _ in phone.heard[before:]]
+
+
+@pytest.fixture
+def due(season):
+    """A bed that is due to be watered, told to a phone just now."""
+    phone = FakePhone()
+    notices, clock = outbox(season, phone)
+    season.record([DRY], [])
+    notices.post([DRY], [water(clock)], [])
+    notices.deliver()
+    assert len(phone.heard) == 1
+    return season, phone, clock, notices
+
+
+def test_what_is_due_and_neither_done_nor_seen_is_told_again_each_day_three_times_at_most(due):
+    assert told(*due, hours=23) == []
+    assert told(*due, hours=2) == ["Still due: Terrace bed: water 68 litres"]
+    assert told(*due, hours=24) == ["Still due: Terrace bed: water 68 litres"]
+    assert told(*due, hours=100) == ["Still due: Terrace bed: water 68 litres"]
+    (errand,) = due[0].ways([1])
+    assert errand.reminders == 3
+
+
+def test_what_was_seen_or_is_answered_or_no_longer_due_is_not_told_again(season):
+    for end in ("seen", "cleared", "fine"):
+        phone = FakePhone()
+        notices, clock = outbox(season, phone)
+        notices.post([DRY], [water(clock)], [])
+        notices.deliver()
+        newest = season.notices(1)[0]
+        if end == "seen":
+            season.see(newest.id, clock.now_ms())
+        elif end == "cleared":
+            notices.post([], [], [("terrace", Job.WATER)])
+        else:
+            season.record([Memory("terrace", Job.WATER, Due.FINE, 1)], [])
+        assert told(season, phone, clock, notices, hours=60) == [], end
+
+
+def test_a_notice_that_may_wait_waits_and_is_told_after(due):
+    season, _, clock, _ = due
+    season.snooze(1, clock.now_ms() + 40 * 3_600_000)
+    assert told(*due, hours=39) == []
+    assert told(*due, hours=2) == ["Still due: Terrace bed: water 68 litres"]
+
+
+def test_a_reminder_keeps_quiet_hours_and_a_phone_that_wants_none_gets_none(season):
+    phone = FakePhone()
+    notices, clock = outbox(season, phone, now_ms=at(2026, 4, 13, 23, 30), quiet=(dt.time(22), dt.time(6, 30)))
+    notices.post([DRY], [water(clock)], [])
+    clock.pass_s(7 * 3600)
+    notices.deliver()
+    assert told(season, phone, clock, notices, hours=23) == []
+    assert told(season, phone, clock, notices, hours=1) == ["Still due: Terrace bed: water 68 litres"]  # 6:30 the day after
+    never = Notices(garden(bed(), notify=(NotifySettings("json://x", PHONE, remind_after_h=0),)), season, [phone], clock)
+    assert told(season, phone, clock, never, hours=100) == []

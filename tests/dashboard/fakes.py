@@ -7,13 +7,13 @@ The numbers are invented. `bed_view(kind)` makes a bed in one state, `KINDS` nam
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from collector.advice.state import BedState, WaterState
-from collector.calls import Call, Due, Evidence, Job, Notice
+from collector.calls import Call, Due, Errand, Evidence, Job, Notice
 from collector.errors import QuestionError
 from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, Unclaimed
 from collector.query import BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
@@ -276,6 +276,8 @@ class FakeQueries(SoilQueries):
         self.done: list[tuple[str, Job]] = []
         self.undone: list[tuple[str, Job]] = []
         self.seen: list[int] = []
+        self.snoozed: list[int] = []
+        self.errands: list[Errand] = []
         self.told: list[Notice] = []
         self.found: list[Unclaimed] = []
         self.is_well = Health("well", True, 120.0, 0, 0)
@@ -307,6 +309,13 @@ class FakeQueries(SoilQueries):
     def undo(self, bed_id: str, job: Job) -> None:
         self.undone.append((bed_id, job))
         self._change(bed_id, job, Due.DUE, "Due today")
+
+    def ways(self, notices: Sequence[Notice]) -> Mapping[int, Sequence[Errand]]:
+        asked = {notice.id for notice in notices}
+        return {errand.notice.id: [errand] for errand in self.errands if errand.notice.id in asked}
+
+    def snooze(self, notice_id: int) -> None:
+        self.snoozed.append(notice_id)
 
     def mark_seen(self, notice_id: int) -> None:
         self.seen.append(notice_id)

@@ -1,7 +1,10 @@
 """Notices: what was told, when, and the tap that says it was seen."""
 
-from collector.calls import Job, Notice
+from dataclasses import replace
+
+from collector.calls import Errand, Job, Notice
 from collector.errors import QuestionError
+from dashboard import ids
 from dashboard.pages import notices
 from tests.dashboard import fakes
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS, FakeQueries
@@ -39,7 +42,7 @@ def test_only_an_unseen_notice_has_a_button() -> None:
 
 def test_the_tap_marks_just_that_notice() -> None:
     queries = told(SHADE, WATER)
-    notices.mark_seen(queries, SHADE.id)
+    notices.heed(queries, ids.NOTICE_SEEN, SHADE.id)
 
     assert queries.seen == [SHADE.id]
     assert "Seen 17:40." in str(notices.layout(queries))
@@ -50,7 +53,29 @@ def test_a_tap_on_a_notice_that_is_gone_is_no_error() -> None:
         def mark_seen(self, notice_id: int) -> None:
             raise QuestionError(f"no notice {notice_id}")
 
-    notices.mark_seen(Forgetful(fakes.no_beds().garden()), 99)
+    notices.heed(Forgetful(fakes.no_beds().garden()), ids.NOTICE_SEEN, 99)
+
+
+def test_a_notice_that_is_due_may_wait_until_tomorrow() -> None:
+    queries = told(SHADE, WATER)
+    assert str(notices.layout(queries)).count("Not again today") == 1
+    notices.heed(queries, ids.NOTICE_LATER, SHADE.id)
+    assert queries.snoozed == [SHADE.id]
+    page = str(notices.layout(told(replace(SHADE, snoozed_ms=NOW_MS + HOUR_MS))))
+    assert "Not told again before tomorrow." in page
+    assert "Not again today" not in page
+
+
+def test_each_way_says_how_it_went_by_the_name_of_its_variable() -> None:
+    for errand, said in (
+        (Errand(SHADE, "COOLDEPTH_PHONE_URL", 0, 1, NOW_MS - HOUR_MS), "COOLDEPTH_PHONE_URL: delivered 16:40."),
+        (Errand(SHADE, "COOLDEPTH_PHONE_URL", 0, 1, NOW_MS, None, 2), "delivered 17:40, told again 2 times."),
+        (Errand(SHADE, "COOLDEPTH_PHONE_URL", NOW_MS, 3, None, "no network"), "not delivered yet: no network."),
+        (Errand(SHADE, "COOLDEPTH_PHONE_URL", NOW_MS + HOUR_MS), "not delivered yet, held until 18:40."),
+    ):
+        queries = told(SHADE)
+        queries.errands = [errand]
+        assert said in str(notices.layout(queries))
 
 
 def test_a_notice_of_a_bed_that_left_the_garden_file_keeps_its_id() -> None:
