@@ -294,7 +294,7 @@ def test_the_error_names_the_file_and_counts_the_problems():
         ('[[notify]]\nurl_env = "COOLDEPTH_PHONE_URL"\nquiet_hours = ["22:00"]', "want two times HH:MM"),
         (
             '[[notify]]\nurl_env = "COOLDEPTH_PHONE_URL"\nquiet_hours = ["22:00", "06:00"]',
-            "garden.timezone: missing; quiet hours need to know what time it is",
+            "garden.timezone: missing; quiet hours and a morning's summary need to know what time it is",
         ),
         ("[mqqt]\nhost = 3", "mqqt: unknown key; did you mean mqtt?"),
     ],

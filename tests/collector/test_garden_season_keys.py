@@ -77,9 +77,10 @@ def test_a_probe_may_be_where_cloves_are_chilled_or_bulbs_cured():
 
 def test_when_the_morning_is_summed_up_and_how_soon_it_is_reminded_of_is_the_growers():
     phone = '[[notify]]\nurl_env = "COOLDEPTH_PHONE_URL"\n'
-    (usual,) = parse(LEAST + phone).notify
+    least = LEAST.replace("[garden]", '[garden]\ntimezone = "Europe/Lisbon"')
+    (usual,) = parse(least + phone).notify
     assert (usual.summary_at, usual.remind_after_h) == (None, 24)
-    (own,) = parse(LEAST + phone + 'summary_at = "06:45"\nremind_after_h = 0\n').notify
+    (own,) = parse(least + phone + 'summary_at = "06:45"\nremind_after_h = 0\n').notify
     assert (own.summary_at, own.remind_after_h) == (dt.time(6, 45), 0)
     with pytest.raises(GardenFileError, match='summary_at = "dawn": want a time HH:MM, as "07:00"'):
-        parse(LEAST + phone + 'summary_at = "dawn"\n')
+        parse(least + phone + 'summary_at = "dawn"\n')

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collector.advice.season.gates import at_stage
-from collector.advice.season.rust import LEAFY
+from collector.advice.season.rust import LEAFY, worth_a_message
 from collector.advice.state import DAY_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
@@ -41,7 +41,7 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.FINE, "looked", numbers)
     if state.now_ms < first_ms:
         return Verdict(Due.FINE, "not to be seen yet", numbers)
-    return Verdict(Due.SOON, "its weather", numbers, tell=True)
+    return Verdict(Due.SOON, "its weather", numbers, tell=worth_a_message(inspected_ms, state.now_ms))
 
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collector.advice.season.gates import at_stage
-from collector.advice.season.rust import LEAFY
+from collector.advice.season.rust import LEAFY, worth_a_message
 from collector.advice.state import DAY_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
@@ -31,12 +31,12 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.FINE, "never had it")
     if not at_stage(season, *LEAFY):
         return Verdict(Due.FINE, "no leaves")
-    rot = season.trouble.rot
+    rot, inspected_ms = season.trouble.rot, season.trouble.inspected_ms
     if rot is None:
         return Verdict(Due.NOT_KNOWN, "silent")
     numbers = {"best_h": rot.best_h, "infects_h": rot.infects_h, "mean_c": rot.mean_c}
     if rot.fit is Fit.YES and rot.best_h >= (0.5 * BEST_H if latched else BEST_H):
-        return Verdict(Due.SOON, "its soil", numbers, tell=True)
+        return Verdict(Due.SOON, "its soil", numbers, tell=latched is not None or worth_a_message(inspected_ms, state.now_ms))
     return Verdict(Due.FINE, "not its soil", numbers)
 
 

@@ -18,6 +18,8 @@ SOURCE = (
     "later or more. Field advice of another page: above 15 °C and 70 % (weak); the two do not agree."
 )
 DONE_LASTS_MS = DAY_MS
+# A look keeps the phone still for so long. Common practice, no source.
+LOOKED_LATELY_MS = 21 * DAY_MS
 LEAFY = (Stage.SPROUTED, Stage.LEAVES, Stage.BULBING, Stage.RIPENING)
 
 
@@ -49,7 +51,13 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.FINE, "looked", numbers)
     if state.now_ms < rust.shows_ms:
         return Verdict(Due.FINE, "not to be seen yet", numbers)
-    return Verdict(Due.SOON, "its weather", numbers, tell=True, evidence=season.method.rust.humid_pct.evidence)
+    evidence = season.method.rust.humid_pct.evidence
+    return Verdict(Due.SOON, "its weather", numbers, tell=worth_a_message(inspected_ms, state.now_ms), evidence=evidence)
+
+
+def worth_a_message(inspected_ms: int | None, now_ms: int) -> bool:
+    """True where nobody looked for disease for weeks: in a damp spring its weather comes again and again, as the page says."""
+    return inspected_ms is None or now_ms - inspected_ms > LOOKED_LATELY_MS
 
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:

@@ -273,6 +273,7 @@ def test_rust_is_looked_for_from_when_it_could_show_until_somebody_looked():
     assert walk.to(troubled(rust=rust(Fit.YES, 3))) == "soon!"
     assert walk.to(troubled(rust=rust(Fit.YES, 3), inspected_ms=NOW_MS)) == "soon"  # too early a look shows nothing
     assert walk.to(troubled(rust=rust(Fit.YES, 3), inspected_ms=NOW_MS + 4 * DAY_MS)) == "fine"
+    assert walk.to(troubled(rust=rust(Fit.YES, 5), inspected_ms=NOW_MS + 4 * DAY_MS)) == "soon"  # the phone was told lately
     assert Walk(Job.RUST).to(troubled(at=Stage.LIFTED, rust=rust(Fit.YES, -1))) == "fine"
     blind = Walk(Job.RUST)
     assert blind.to(troubled()) == "not known"
