@@ -149,7 +149,10 @@ def _timezone(garden: Node, quiet: bool) -> Iterator[str]:
         near = difflib.get_close_matches(name, zoneinfo.available_timezones(), 1)
         yield f'{path} = "{name}": no such time zone' + (f"; did you mean {near[0]}?" if near else "; want one as Europe/Lisbon")
     if quiet and "timezone" in garden.missing:
-        yield f"{path}: missing; quiet hours and a morning's summary need to know what time it is in the garden; want one as Europe/Lisbon"
+        yield (
+            f"{path}: missing; quiet hours and a morning's summary need to know what time it is in the garden; "
+            "want one as Europe/Lisbon"
+        )
 
 
 def _store(store: Node) -> Iterator[str]:
