@@ -29,7 +29,7 @@ from collector.calls import DoneMark, Job
 from collector.errors import CooldepthError, SourceError
 from collector.model import Garden
 from collector.ports import Clock
-from collector.simulate import foretold, play, scenario
+from collector.simulate import diary, foretold, play, scenario
 from collector.sources.embedded import EmbeddedBroker
 
 # Ten simulated minutes in four seconds: a day in about ten minutes, the first call within two.
@@ -55,6 +55,9 @@ def run_demo(host: str, port: int, speed: float, folder: Path | None, say: Calla
             (home / scenario.FORETOLD).write_text(foretold.foretold_csv(story), encoding="utf-8")
             garden = wiring.read_garden(garden_path)
             _take_in(season, garden, garden_path, story.now_ms, publish, say)
+            with wiring.open_season(garden) as journal:
+                for entry in diary.diary(story, played.poured):
+                    journal.write(entry)
             # The clock starts now, with the season taken in, so that the story begins as it is opened.
             clock = clocks.FastClock(story.now_ms, clocks.SystemClock().now_ms(), speed)
             call = [sys.executable, "-m", "collector", "run", "--garden", str(garden_path), "--host", host, "--port", str(port)]

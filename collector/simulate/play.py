@@ -88,6 +88,7 @@ class Play:
         moments = weather(scenario.climate, scenario.weather_first, days, scenario.spells, scenario.seed).moments()
         self._past = iter([moment for moment in moments if moment.time_ms <= scenario.now_ms])
         self._future = iter([moment for moment in moments if moment.time_ms > scenario.now_ms])
+        self.poured: list[tuple[int, str, float]] = []  # by habit: when [ms], which bed, how much [L]
         self._actions: queue.SimpleQueue[Action] = queue.SimpleQueue()
 
     def apply(self, action: Action) -> None:
@@ -142,7 +143,9 @@ class Play:
             bed = self.beds[habit.bed_id]
             thirsty = bed.depletion_mm >= habit.share_of_raw * _raw_mm(bed)
             if now.date() == habit.last or (thirsty and now.date() < habit.last):
-                bed.pour(_refill_litres(bed))
+                litres = _refill_litres(bed)
+                bed.pour(litres)
+                self.poured.append((moment.time_ms, habit.bed_id, litres))
 
     def _do_what_was_asked(self) -> None:
         while not self._actions.empty():

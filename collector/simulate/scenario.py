@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from collector.model import Bed, Cover, Planting, Probe
+from collector.model import Bed, Cover, Feed, Planting, Probe
 from collector.simulate.probes import Fault, Kind
 from collector.simulate.weather import Climate, Spell
 from collector.soil.textures import TEXTURES
@@ -20,6 +20,7 @@ from collector.units import Quantity
 
 TOPIC_ROOT = "kiln-field"
 FORETOLD = "foretold.csv"  # the weather table beside the garden file
+NITROGEN_G_M2 = 4.8  # at planting, and as much in feedings
 CLOTH = 0.5  # share of the sun that the garden's cloths take
 
 
@@ -65,6 +66,7 @@ class Scenario:
     stakes: tuple[StakePlan, ...]
     spells: tuple[Spell, ...]
     habits: tuple[Habit, ...]
+    feeds: tuple[Feed, ...] = ()
 
 
 def demo_scenario() -> Scenario:
@@ -127,6 +129,7 @@ def demo_scenario() -> Scenario:
             Habit("wall", last=dt.date(2026, 4, 13)),
             Habit("gate", last=dt.date(2026, 4, 13)),
         ),
+        feeds=(Feed("Seaweed and fish", 4.0, 1.0, 3.0, 1.15),),
     )
 
 
@@ -164,6 +167,8 @@ def _bed(
         cool_limit_c=cool_limit_c,
         hose_l_min=11.0,
         shade_cloth=CLOTH,
+        nitrogen_g_m2=NITROGEN_G_M2,
+        nitrogen_at_planting_g_m2=NITROGEN_G_M2,
         root_depth_m=0.30,
         covers=tuple(Cover(material, thickness_m, planted) for material, thickness_m in covers),
         plantings=(Planting(variety, depth_m, planted, kind, plants),),
@@ -215,6 +220,9 @@ def garden_toml(scenario: Scenario, mqtt_port: int, store_path: str = "garden.db
         'source = "file"',
         f'file = "{FORETOLD}"',
     ]
+    for feed in scenario.feeds:
+        lines += ["", "[[feed]]", f'name = "{feed.name}"', f"n_pct = {feed.n_pct}", f"p2o5_pct = {feed.p2o5_pct}"]
+        lines += [f"k2o_pct = {feed.k2o_pct}", f"density_kg_l = {feed.density_kg_l}"]
     for bed in scenario.beds:
         lines += _bed_lines(bed)
     return "\n".join(lines) + "\n"
@@ -231,6 +239,8 @@ def _bed_lines(bed: Bed) -> list[str]:
         f"cool_limit_c = {bed.cool_limit_c}",
         f"hose_l_min = {bed.hose_l_min}",
         *([] if bed.shade_cloth is None else [f"shade_cloth_pct = {100 * bed.shade_cloth:g}"]),
+        f"nitrogen_g_m2 = {bed.nitrogen_g_m2}",
+        f"nitrogen_at_planting_g_m2 = {bed.nitrogen_at_planting_g_m2}",
         f"root_depth_cm = {_cm(bed.root_depth_m)}",
     ]
     for cover in bed.covers:

@@ -30,6 +30,7 @@ from collector.probe_watch import ProbeWatch
 from collector.query import SoilQueries, WordedCall
 from collector.simulate import foretold
 from collector.simulate.bed import SimulatedBed
+from collector.simulate.crop import SimulatedCrop
 from collector.simulate.probes import SimulatedStake, pack
 from collector.simulate.weather import Moment, weather
 from collector.stores.season import SqliteSeason
@@ -37,7 +38,6 @@ from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from collector.weather.table_file import WeatherFile
 from tests.fakes import FakeClock
 from tests.season import story
-from tests.season.story import Crop
 
 HOUR_MS = 3_600_000
 MORNING_H = 7  # when the grower goes round, by the garden's clock
@@ -116,7 +116,7 @@ class Replay:
         self.queries = SoilQueries(self.garden, readings, self.season, self.clock)
         climate = self._story.climate
         self.beds = {bed.id: SimulatedBed(bed, climate, self._story.weather_first) for bed in self.garden.beds}
-        self.crops = {bed.id: Crop(climate.latitude_deg, climate.longitude_deg) for bed in self.garden.beds}
+        self.crops = {bed.id: SimulatedCrop(bed.plantings[0].planted, climate) for bed in self.garden.beds}
         probes = {probe.id: probe for probe in self.garden.probes}
         self._stakes = [
             (SimulatedStake(one.topic, [probes[id_] for id_ in one.probe_ids], (), one.volts_full, one.volts_per_day), one.bed_id)

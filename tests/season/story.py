@@ -1,4 +1,4 @@
-"""An invented garden for a whole season: from cloves in a cold store to bulbs on a shelf, and how its garlic looks.
+"""An invented garden for a whole season: from cloves in a cold store to bulbs on a shelf.
 
 Two beds: a hardneck under compost and straw, and a softneck under a little straw in a bed that had white rot.
 """
@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from collector.crop import daylength
 from collector.model import Feed, Garden, Injector, Place, Planting, Probe, StoreSettings
 from collector.simulate.scenario import Scenario, demo_scenario
 from collector.units import Quantity, UnitSystem
@@ -64,41 +63,3 @@ def garden(story: Scenario, store: StoreSettings, **more: object) -> Garden:
         "simulated": True,
     }
     return Garden(**(known | more))  # type: ignore[arg-type]
-
-
-class Crop:
-    """How the garlic of one bed looks to somebody who bends down. Invented, from heat and the length of the days."""
-
-    def __init__(self, latitude_deg: float, longitude_deg: float) -> None:
-        self._place = (latitude_deg, longitude_deg)
-        self.heat_k_d = 0.0
-        self.bulbing_d = 0
-
-    def live(self, day: dt.date, air_c: float) -> None:
-        """Grow through one day with this mean of the air."""
-        if day < PLANTED:
-            return
-        self.heat_k_d += min(max(air_c - 4.0, 0.0), 26.0)
-        long = daylength.daylength_h(day, *self._place, daylength.Definition.GEOMETRIC) >= 13.2
-        if self.bulbing_d or (long and self.heat_k_d > 1150.0):
-            self.bulbing_d += 1
-
-    @property
-    def leaves(self) -> int:
-        """All leaves, the browned too."""
-        return int(min(max(self.heat_k_d - 120.0, 0.0) / 110.0, 10.0))
-
-    @property
-    def browned(self) -> int:
-        """Leaves that are yellow or brown."""
-        return min(max(self.bulbing_d - 35, 0) // 4, self.leaves)
-
-    @property
-    def bulb_to_neck(self) -> float:
-        """Of a lifted sample."""
-        return 1.2 + 0.09 * self.bulbing_d
-
-    @property
-    def scape(self) -> bool:
-        """A hardneck's flower stem shows."""
-        return self.bulbing_d > 18
