@@ -130,7 +130,7 @@ def test_every_word_of_the_bar_is_large_enough_for_a_wet_thumb(visit: Visiting) 
         page = visit(base).open("/stakes")
         words = page.locator(".bar .word")
 
-        assert words.all_inner_texts() == ["Today", "Beds", "Stakes", "Notices"]
+        assert words.all_inner_texts() == ["Today", "Beds", "Journal", "Stakes", "Notices"]
         for box in (word.bounding_box() for word in words.all()):
             assert box is not None
             assert min(box["width"], box["height"]) >= 44

@@ -28,6 +28,8 @@ TROUBLE_DAYS = 16
 EARLY_D = 45
 # How fast heat is gathered now is taken from so many days.
 PACE_DAYS = 14
+# So long after planting the sums tell of no garlic any more, but of a garden file from another year; only looks do.
+SUMS_MOST_D = 330
 # What would come later than this at the pace of now is not foretold [d].
 AHEAD_MOST_D = 300
 # How old air may be that stands for that of the store now.
@@ -104,6 +106,8 @@ def _planting(one: Planting, locale: Locale, record: Record, own: Sequence[Entry
     heat_k_d = None if heat is None else heat.sum_k_d
     latitude_deg, longitude_deg = locale.latitude_deg, locale.longitude_deg
     far = stage.stage_now(planted, today, one.kind, latitude_deg, longitude_deg, heat_k_d, looks, limits)
+    if far is not None and not far.seen and (today - planted).days > SUMS_MOST_D:
+        far = None
     long_day = daylength.first_long_day(
         limits.bulbing_day, latitude_deg, longitude_deg, planted, planted + dt.timedelta(days=365)
     )

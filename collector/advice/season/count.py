@@ -26,19 +26,22 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     """
     del latched
     season, every_d = state.season, state.bed.leaf_count_every_d
-    if season is None or not season.growing:
+    growing = () if season is None else tuple(one for one in season.growing if one.at is not None)
+    if season is None or not growing:
         return Verdict(Due.FINE, "nothing grows")
     if not every_d:
         return Verdict(Due.FINE, "not wanted")
-    again = [one.stage.look_again for one in season.growing if one.stage is not None and one.stage.look_again is not None]
+    again = [one.stage.look_again for one in growing if one.stage is not None and one.stage.look_again is not None]
     if again and min(again) <= season.today:
         return Verdict(Due.SOON, "sums and look part", tell=True)
-    youngest = min((season.today - one.planted).days for one in season.growing)
+    youngest = min((season.today - one.planted).days for one in growing)
     since_d = youngest - SPROUTS_D if season.counted is None else (season.today - season.counted).days
     numbers = {"since_d": float(since_d), "every_d": float(every_d)}
     if since_d < every_d:
         return Verdict(Due.FINE, "counted lately", numbers)
-    return Verdict(Due.SOON, "never counted" if season.counted is None else "a while ago", numbers, tell=True)
+    if season.counted is None:  # who keeps no journal is not told on the phone to begin one
+        return Verdict(Due.SOON, "never counted", numbers)
+    return Verdict(Due.SOON, "a while ago", numbers, tell=True)
 
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:

@@ -105,6 +105,13 @@ def test_what_cannot_be_seen_tells_nothing_though_it_was_kept():
     assert season(dt.date(2026, 3, 1), odd).plantings[0].looks == ()
 
 
+def test_a_planting_of_another_year_is_at_no_stage_unless_somebody_looks():
+    old = season(PLANTED + days(400)).plantings[0]
+    assert (old.stage, old.in_ground) == (None, True)
+    seen = season(PLANTED + days(400), said(PLANTED + days(395), Deed.COUNTED, leaves=8, browned=4)).plantings[0]
+    assert seen.at is Stage.RIPENING
+
+
 def test_a_planting_noted_later_than_planned_counts_from_then_on():
     (one,) = season(dt.date(2025, 11, 20), said(dt.date(2025, 11, 5), Deed.PLANTED)).plantings
     assert one.planted == dt.date(2025, 11, 5)
