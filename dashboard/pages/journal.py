@@ -18,7 +18,7 @@ from collector.query import BedView, SoilQueries
 from dashboard import ids, shell, theme, view_state
 from dashboard.components.journal_form import Filled, entry_of, fields, likely
 
-LINES = 60
+LINES, LINES_OPEN = 60, 6  # the rest folds up
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -103,10 +103,10 @@ def journal_list(queries: SoilQueries) -> list[Component]:
     entries = queries.journal.entries(limit=LINES)
     if not entries:
         return [html.P("Nothing was written yet. What you mark as done on the other pages stands here too.")]
-    return [
-        html.H2("Written so far"),
-        html.Ul([_row(queries, one, view.garden, view.now_ms) for one in entries], className="rows"),
-    ]
+    rows = [_row(queries, one, view.garden, view.now_ms) for one in entries]
+    older = [html.Details([html.Summary("Older ones", className="word-tap"), html.Ul(rows[LINES_OPEN:], className="rows")])]
+    written = html.Ul(rows[:LINES_OPEN], className="rows")
+    return [html.H2("Written so far"), written, *(older if len(rows) > LINES_OPEN else [])]
 
 
 def _row(queries: SoilQueries, entry: Entry, garden: Garden, now_ms: int) -> Component:

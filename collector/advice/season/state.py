@@ -29,8 +29,8 @@ class PlantingState:
 
     `planted` is when it went into the ground by the journal, else by the garden file; `in_ground` whether it has, and
     is not lifted. `stage` is None before, and where it is so long ago that only a look could tell. `heat` is None where no
-    thermometer of the air tells. `cool_day` is from when on the soil is cool enough to plant, None where it is not within what is known.
-    `long_day` is the first date on which days are long enough for bulbing, past or to come, None where none is.
+    thermometer of the air tells. `cool_day` is from when on the soil is cool enough to plant, None where it is not within
+    what is known. `long_day` is the first date on which days are long enough for bulbing, past or to come, None where none is.
     """
 
     planting: Planting
