@@ -16,6 +16,9 @@ from collector.units import Quantity
 # Twice the ±0.5 °C that the common thermometer keeps would be 1 K (DS18B20 data sheet, p. 1), but
 # its error hardly changes from day to day, so half of that does. Common practice, no source.
 SLACK_K = 0.5
+# What was told by a forecast stands until the highest mean foreseen is this far under the limit [K]: from one hour to the next
+# a forecast of the days ahead wavers by half of it and more, and the phone should not hear of that. Common practice, no source.
+FORESEEN_SLACK_K = 1.0
 # "Soon" begins this far under the limit [K], if the mean rises by at least so much a day [K]: the
 # step of the thermometer is 0.06 K (same data sheet). Common practice, no source.
 SOON_K = 1.0
@@ -68,7 +71,7 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.DUE, "not yet cool again", numbers, tell=True)
     if passes_in_ms <= LEAD_MS:
         return Verdict(Due.SOON, "would pass the limit", numbers, tell=True)
-    if latched and ahead and ahead["peak_c"] > limit_c - SLACK_K:
+    if latched and ahead and ahead["peak_c"] > limit_c - FORESEEN_SLACK_K:
         return Verdict(Due.SOON, "would come near the limit", numbers, tell=True)
     if not ahead and before_c is not None and mean_c > limit_c - SOON_K and mean_c - before_c >= RISING_K_PER_DAY:
         return Verdict(Due.SOON, "rising towards the limit", numbers)

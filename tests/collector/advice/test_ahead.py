@@ -73,8 +73,8 @@ def test_over_the_limit_the_cloth_is_told_by_where_the_mean_would_be_in_four_day
 
 
 def test_what_was_told_to_be_soon_is_told_again_when_it_is_due_and_not_for_a_forecast_that_wavers():
-    calm = warm(17.0, 17.0, outlook=outlook(17.2), bed=CLOTH)
-    near = warm(17.0, 17.0, outlook=outlook(17.8), bed=CLOTH)
+    calm = warm(16.8, 16.8, outlook=outlook(16.9), bed=CLOTH)
+    near = warm(17.0, 17.0, outlook=outlook(17.2), bed=CLOTH)
     looks = [to_pass_in(50), near, to_pass_in(60), to_pass_in(20), near, calm]
     steps = walk(Job.SHADE, *looks, every_ms=0)
     assert table(steps)[:3] == [(Due.SOON, "told"), (Due.SOON, ""), (Due.SOON, "")]
