@@ -1,7 +1,7 @@
 """The `cooldepth` command: words in, exit status out.
 
 0 is success, 1 a failure that is explained, 2 a call or a garden file that cannot be used.
-Only this module prints.
+Only this module prints. What one command alone needs is loaded by that command: the collector starts without it.
 """
 
 from __future__ import annotations
@@ -23,20 +23,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
 
-import argon2
-
-from collector import tables, wiring
+from collector import cli_report, tables, wiring
 from collector.cli_journal import add_arguments, journal
-from collector.demo import DEMO_SPEED, run_demo
 from collector.errors import CooldepthError, DecodeError, GardenFileError
-from collector.forecaster import read_weather, write_forecast
 from collector.model import Batch
 from collector.ports import Clock
-from collector.soil.forecast.banks import COLUMN_M
-from collector.soil.forecast.model import LONGEST_H
 
 Command = Callable[[argparse.Namespace], int]
 
+# Ten simulated minutes in four seconds: a day in about ten minutes, the first call within two.
+DEMO_SPEED = 150.0
 PASSWORD_LENGTH = 10
 TIME_BEGINS_MS = 0
 TIME_ENDS_MS = tables.ENDS_MS
@@ -152,6 +148,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def demo(arguments: argparse.Namespace) -> int:
     """A simulated garden, end to end."""
+    from collector.demo import run_demo
+
     try:
         socket.create_server((arguments.host, arguments.port)).close()
     except OSError as error:
@@ -219,6 +217,8 @@ def import_file(arguments: argparse.Namespace) -> int:
 
 def forecast(arguments: argparse.Namespace) -> int:
     """The soil's temperature at a depth in the hours ahead, with its 80 % band."""
+    from collector.forecaster import read_weather, write_forecast
+
     garden = wiring.read_garden(arguments.garden)
     weather = None
     if arguments.weather:
@@ -240,6 +240,8 @@ def forecast(arguments: argparse.Namespace) -> int:
 
 def user(arguments: argparse.Namespace) -> int:
     """Turn a password into the line that lets the pages ask for it."""
+    import argon2
+
     if arguments.stdin:
         password = sys.stdin.readline().rstrip("\n")
     else:
@@ -313,6 +315,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     new.add_argument("--format", choices=["csv"], default="csv")
 
+    cli_report.add_arguments(add("report", cli_report.report, "--garden garden.toml --out season.html"))
     add_arguments(add("journal", journal, "add --garden garden.toml --bed terrace --deed watered --amount litres=60"))
 
     new = add("user", user, "", garden=False)
@@ -340,6 +343,8 @@ def _time_ms(text: str) -> int:
 
 
 def _depth_cm(text: str) -> float:
+    from collector.soil.forecast.banks import COLUMN_M
+
     try:
         depth_cm = float(text)
     except ValueError:
@@ -350,6 +355,8 @@ def _depth_cm(text: str) -> float:
 
 
 def _hours(text: str) -> int:
+    from collector.soil.forecast.model import LONGEST_H
+
     if not text.isdecimal() or not 1 <= int(text) <= LONGEST_H:
         raise argparse.ArgumentTypeError(f"{text!r} is no number of hours ahead; want 1 to {LONGEST_H}")
     return int(text)

@@ -9,17 +9,18 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from collector import wiring
-from collector.advice.season.entry_words import entry_words
-from collector.advice.season.notebook import Notebook
 from collector.advice.voice import voice_of
 from collector.errors import CooldepthError, QuestionError
 from collector.journal import AMOUNTS, Deed, Entry
 from collector.model import Garden
 from collector.tables import time_text
+
+if TYPE_CHECKING:
+    from collector.advice.season.notebook import Notebook
 
 COLUMNS = ("number", "time_utc", "bed", "deed", "planting", "what", "amounts", "note", "written_utc", "struck_utc")
 DEEDS = {deed.name.lower().replace("_", "-"): deed for deed in Deed}
@@ -142,6 +143,8 @@ def _show(entries: Sequence[Entry], garden: Garden, arguments: argparse.Namespac
         table.writerow(COLUMNS)
         table.writerows([_cell(value) for value in _plain(entry).values()] for entry in entries)
     else:
+        from collector.advice.season.entry_words import entry_words
+
         voice = voice_of(garden)
         for entry in entries:
             local = voice.local(entry.at_ms)

@@ -32,8 +32,6 @@ from collector.ports import Clock
 from collector.simulate import diary, foretold, play, scenario
 from collector.sources.embedded import EmbeddedBroker
 
-# Ten simulated minutes in four seconds: a day in about ten minutes, the first call within two.
-DEMO_SPEED = 150.0
 SEND_AHEAD = 500
 KNOCK_EVERY_S = 0.2
 TELL_EVERY_S = 2.0

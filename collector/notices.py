@@ -13,7 +13,6 @@ import logging
 from collections.abc import Sequence
 from dataclasses import replace
 
-from collector.advice.state import MINUTE_MS
 from collector.advice.voice import voice_of
 from collector.calls import Due, Errand, Job, Memory, Notice
 from collector.errors import NotifyError
@@ -21,6 +20,8 @@ from collector.model import Garden
 from collector.ports import Clock, Notifier, SeasonStore
 
 log = logging.getLogger("cooldepth")
+
+MINUTE_MS = 60 * 1000
 
 # After each failed attempt the next waits longer, then an hour each time: a phone without a
 # network is back in minutes, a mistyped address not before somebody mends it.
@@ -30,11 +31,15 @@ LATE_MS = 15 * MINUTE_MS
 # What is due is told again so often at most; then the pages have to do.
 REMINDERS = 3
 _REMIND_WITHIN_MS = 20 * 24 * 60 * MINUTE_MS
-# Where a notice is of no bed, this stands in the place of one.
-COLLECTOR = "the collector"
-STORE_TITLES = {
-    Due.SOON: "InfluxDB has taken no readings for an hour",
-    Due.DUE: "No more readings are taken in: see to InfluxDB",
+# Where a notice is of no bed, one of these stands in the place of one.
+COLLECTOR, BROKER, GROUP = "the collector", "the broker", "the group"
+ALARM_TITLES = {
+    (COLLECTOR, Due.SOON): "InfluxDB has taken no readings for an hour",
+    (COLLECTOR, Due.DUE): "No more readings are taken in: see to InfluxDB",
+    (BROKER, Due.SOON): "The broker drops messages",
+    (BROKER, Due.DUE): "The broker goes on dropping messages",
+    (GROUP, Due.SOON): "A collector of the group is away",
+    (GROUP, Due.DUE): "See to the group: collectors are away",
 }
 # A notice is cleared while it is among the newest so many; more than these are never open at once.
 _NEWEST = 1000
@@ -99,19 +104,29 @@ class Notices:
                 again = replace(errand, delivered_ms=None, not_before_ms=not_before_ms, attempts=0)
                 self._season.settle(replace(again, reminders=errand.reminders + 1))
 
-    def heed_store(self, alarm: tuple[Due, str] | None) -> None:
-        """Tell that readings cannot get to their store, and again when it becomes more pressing; clear it when they can."""
-        key, now_ms = (COLLECTOR, Job.LOOK), self._clock.now_ms()
+    def heed(self, kind: str, alarm: tuple[Due, str] | None) -> None:
+        """Tell what threatens the readings, and again when it becomes more pressing; clear it when it is over (None).
+
+        `kind` is COLLECTOR, BROKER or GROUP. Due.NOT_KNOWN leaves things as they are. The words for the broker hold a count
+        that goes on while the collector is started anew: the same words are no news.
+        """
+        key, now_ms = (kind, Job.LOOK), self._clock.now_ms()
+        due, text = (Due.FINE, "") if alarm is None else alarm
+        if due is Due.NOT_KNOWN:
+            return
         before = self._season.memories().get(key, Memory(*key))
-        due = Due.FINE if alarm is None else alarm[0]
         if due is not before.due and not (before.due is Due.DUE and due is Due.SOON):
-            raised = [] if alarm is None else [Notice(0, now_ms, *key, STORE_TITLES[due], alarm[1])]
             told_ms = None if alarm is None else now_ms
-            self.post(
-                [Memory(*key, due=due, since_ms=now_ms, told_ms=told_ms, told=alarm and due)], raised, [] if alarm else [key]
-            )
+            memory = Memory(*key, due=due, since_ms=now_ms, told_ms=told_ms, told=alarm and due)
+            known = alarm is None or (kind == BROKER and before.due is Due.FINE and self._told_last(kind) == text)
+            raised = [] if known else [Notice(0, now_ms, *key, ALARM_TITLES[kind, due], text)]
+            self.post([memory], raised, [] if alarm else [key])
         if alarm is not None:
-            self.deliver()  # there is no advice in these hours, after which it is done otherwise
+            self.deliver()  # there may be no advice in these hours, after which it is done otherwise
+
+    def _told_last(self, kind: str) -> str | None:
+        """The words that were last told of it."""
+        return next((notice.text for notice in self._season.notices(_NEWEST) if notice.bed_id == kind), None)
 
     def deliver(self) -> None:
         """Run every errand whose time has come, once. What fails stays in the outbox and is tried again later."""

@@ -11,42 +11,37 @@ import socket
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from collector import clock as clocks
 from collector import garden_file
-from collector.advice.season.notebook import Notebook
-from collector.advisor import Advisor
 from collector.daemon import Daemon
 from collector.errors import SourceError, StoreError, WeatherError
-from collector.forecaster import Forecaster
 from collector.intake import Intake
-from collector.lookout import Lookout
 from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
-from collector.notices import Notices
+from collector.notices import BROKER, COLLECTOR, GROUP, Notices
 from collector.notifiers.phone import Phone
 from collector.ports import ReadingStore, Source, WeatherSource, WeatherStore
-from collector.probe_watch import ProbeWatch
-from collector.query import CountedReadings, SoilQueries
-from collector.sources.broker_trial import MESSAGES, kept_for_the_absent
 from collector.sources.broker_watch import BrokerWatch
-from collector.sources.embedded import EmbeddedBroker
 from collector.sources.mqtt import MqttSource
-from collector.sources.serial_lines import SerialSource
 from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
-from collector.summary import Summary
-from collector.weather.public import PublicWeather
-from collector.weather.table_file import WeatherFile
 
-# What only some gardens have is loaded where it is opened: its clients take time and memory that the others need not spend.
+# What only some gardens or commands need is loaded where it is opened, for it takes time and memory that the others need not
+# spend; and what gives advice is loaded at the first advice, when the readings that waited are in.
 if TYPE_CHECKING:
+    from collector.advice.season.notebook import Notebook
+    from collector.forecaster import Forecaster
+    from collector.query import CountedReadings, SoilQueries
+    from collector.report import Reporter
     from collector.stores.influxql import InfluxQL
     from collector.stores.shipper import Shipper
     from collector.weather.open_meteo import OpenMeteo
+    from collector.weather.table_file import WeatherFile
 
 
 def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str] = os.environ) -> Garden:
@@ -77,6 +72,8 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
 
         mqtt = garden.mqtt
         if mqtt is not None and mqtt.embedded:
+            from collector.sources.embedded import EmbeddedBroker
+
             broker = opened.enter_context(EmbeddedBroker(mqtt.port))
             mqtt = replace(mqtt, host="127.0.0.1", port=broker.port)
         sources = _sources(garden, mqtt, clock, store.forget_arrivals)
@@ -86,29 +83,56 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
 
         phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
         notices = Notices(garden, season, phones, clock)
-        advisor = Advisor(garden, readings, season, notices, clock)
-        summary = Summary(garden, season, notices, clock)
         public = _public_weather(garden, season, clock)
-        lookout = Lookout(garden, readings, season, Forecaster(garden, readings, public), clock)
+
+        @cache
+        def advice() -> Callable[[], None]:
+            return _advice(garden, store, readings, season, notices, public, clock)
 
         def report(troubles: Sequence[str]) -> None:
             without = [public.trouble] if public is not None and public.trouble else []
             broker = [] if broker_watch is None else broker_watch.troubles()
             season.report([*troubles, *broker, *without], clock.now_ms())
-            for shipper in shippers:  # not with the advice, which there is none of while InfluxDB is away
-                notices.heed_store(shipper.alarm)
+            # Alarms are not with the advice, which there is none of while InfluxDB is away or readings are still coming in.
+            for shipper in shippers:
+                notices.heed(COLLECTOR, shipper.alarm)
+            if broker_watch is not None:
+                notices.heed(BROKER, broker_watch.dropped_alarm)
+                notices.heed(GROUP, broker_watch.group_alarm)
 
-        watch = ProbeWatch(garden, readings, store, clock)
+        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, lambda: advice()(), clock, shippers)
 
-        def advise() -> None:
-            watch.look()  # first: what is not of the soil must count for nothing in the rest
-            advisor.look()
-            summary.look(advisor.rounds)
-            notices.remind()
-            notices.deliver()
-            lookout.look()  # last, for it takes its time: the next look heeds it
 
-        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, advise, clock, shippers)
+def _advice(
+    garden: Garden,
+    store: ReadingStore,
+    readings: CountedReadings,
+    season: SqliteSeason,
+    notices: Notices,
+    public: WeatherSource | None,
+    clock: clocks.SystemClock,
+) -> Callable[[], None]:
+    """One look at all of the beds."""
+    from collector.advisor import Advisor
+    from collector.forecaster import Forecaster
+    from collector.lookout import Lookout
+    from collector.probe_watch import ProbeWatch
+    from collector.summary import Summary
+
+    watch = ProbeWatch(garden, readings, store, clock)
+    advisor = Advisor(garden, readings, season, notices, clock)
+    summary = Summary(garden, season, notices, clock)
+    lookout = Lookout(garden, readings, season, Forecaster(garden, readings, public), clock)
+
+    def advise() -> None:
+        watch.look()  # first: what is not of the soil must count for nothing in the rest
+        advisor.look()
+        summary.look(advisor.rounds)
+        notices.remind()
+        notices.deliver()
+        lookout.look()  # last, for it takes its time: the next look heeds it
+
+    return advise
 
 
 def _open_queue(garden: Garden) -> Queue:
@@ -162,7 +186,10 @@ def _sources(
     sources: list[Source] = []
     if mqtt is not None:
         sources.append(MqttSource(mqtt, clock, forget_numbers))
-    sources.extend(SerialSource(settings, clock) for settings in garden.serial)
+    if garden.serial:
+        from collector.sources.serial_lines import SerialSource
+
+        sources.extend(SerialSource(settings, clock) for settings in garden.serial)
     return sources
 
 
@@ -171,8 +198,16 @@ def _public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClo
     if settings is None:
         return None
     if settings.file is not None:
-        return WeatherFile(settings.file)
+        return _weather_file(settings.file)
+    from collector.weather.public import PublicWeather
+
     return PublicWeather(_open_meteo(garden, settings), store, clock, settings.every_h)
+
+
+def _weather_file(path: Path) -> WeatherFile:
+    from collector.weather.table_file import WeatherFile
+
+    return WeatherFile(path)
 
 
 def _open_meteo(garden: Garden, settings: WeatherSettings) -> OpenMeteo:
@@ -196,6 +231,8 @@ def open_readings(garden: Garden) -> Iterator[CountedReadings]:
 @contextmanager
 def open_forecaster(garden: Garden, *, public: bool) -> Iterator[Forecaster]:
     """Forecasts for the garden's beds; with `public` by the weather service too that the garden file names."""
+    from collector.forecaster import Forecaster
+
     with ExitStack() as opened:
         readings = opened.enter_context(open_readings(garden))
         if not public or garden.weather is None:
@@ -225,12 +262,25 @@ def open_season(garden: Garden) -> Iterator[SqliteSeason]:
 @contextmanager
 def open_notebook(garden: Garden) -> Iterator[Notebook]:
     """The journal of the garden."""
+    from collector.advice.season.notebook import Notebook
+
     with open_season(garden) as season:
         yield Notebook(garden, season, clocks.from_environment())
 
 
+@contextmanager
+def open_reporter(garden: Garden) -> Iterator[Reporter]:
+    """Reports of the garden's seasons."""
+    from collector.report import Reporter
+
+    with open_readings(garden) as readings, open_season(garden) as season:
+        yield Reporter(garden, readings, season, clocks.from_environment())
+
+
 def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:
     """The questions the dashboard may ask of a garden file's garden; open as long as the process lives."""
+    from collector.query import SoilQueries
+
     garden = read_garden(garden_path)
     clock = clocks.from_environment()
     readings = _open_readings(garden, ExitStack())  # never closed: the process is as long-lived
@@ -252,6 +302,8 @@ def _influx_trouble(garden: Garden, clock: clocks.SystemClock) -> str | None:
 
 def _embedded_trouble(mqtt: MqttSettings, clock: clocks.SystemClock) -> str | None:
     """Why the embedded broker could not start, unless one is up there already: that of a collector that runs."""
+    from collector.sources.embedded import EmbeddedBroker
+
     try:
         with EmbeddedBroker(mqtt.port):
             return None
@@ -265,6 +317,8 @@ def _embedded_trouble(mqtt: MqttSettings, clock: clocks.SystemClock) -> str | No
 
 def _kept_for_the_absent(mqtt: MqttSettings, clock: clocks.SystemClock) -> tuple[str, str | None]:
     """What the broker keeps for a collector that is away, and what is wrong with that."""
+    from collector.sources.broker_trial import MESSAGES, kept_for_the_absent
+
     what = f"mqtt {mqtt.host}:{mqtt.port} keeps messages for a collector that is away"
     try:
         kept = kept_for_the_absent(mqtt, clock)
@@ -303,7 +357,7 @@ def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
     for settings in garden.notify:
         yield f"phone {settings.url_env}", Phone(settings.url, settings.url_env).trouble
     if garden.weather is not None and garden.weather.file is not None:
-        table = WeatherFile(garden.weather.file)
+        table = _weather_file(garden.weather.file)
         ends = None if table.ahead(clock.now_ms()) else f"{table.name}: it tells of no hour of the last two days or ahead"
         yield table.name, table.trouble or ends
     elif garden.weather is not None:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from functools import cached_property
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from apprise import Apprise, AppriseAsset
-from apprise.common import PersistentStoreMode
-from apprise.result import AppriseResult, AppriseResultStatus
-
 from collector.errors import NotifyError
+
+# Apprise is loaded when there is first something to tell, which is seldom in the collector's first seconds.
+if TYPE_CHECKING:
+    from apprise import Apprise
+    from apprise.result import AppriseResult
 
 _LONGEST_REASON = 300
 
@@ -21,9 +24,6 @@ class Phone:
         """`channel` is the name of the variable that holds the URL. Nothing is sent, and a bad URL is told by `trouble`."""
         self._url = url
         self._channel = channel
-        # In memory only: by default Apprise may keep files of its own under the home folder.
-        self._apprise = Apprise(asset=AppriseAsset(storage_mode=PersistentStoreMode.MEMORY))
-        self._understood = self._apprise.add(url)
 
     @property
     def channel(self) -> str:
@@ -33,17 +33,29 @@ class Phone:
     @property
     def trouble(self) -> str | None:
         """What is wrong with the URL, in a sentence; None where it can be tried. Nothing is sent."""
-        if self._understood:
+        if self._apprise is not None:
             return None
         return f"{self._channel} holds no URL that Apprise understands; want one like mailto:// or json://, see its manual"
 
     def tell(self, title: str, text: str) -> None:
         """Hand the message over, or raise NotifyError. Blocks until the service answers or its time-out passes."""
-        if self.trouble:
+        from apprise.result import AppriseResultStatus
+
+        if self._apprise is None:
             raise NotifyError(self.trouble)
         result = self._apprise.notify(title=title, body=text)
         if result.status is not AppriseResultStatus.SUCCESS:
             raise NotifyError(f"{self._channel}: {self._reason(result)}; it is tried again later")
+
+    @cached_property
+    def _apprise(self) -> Apprise | None:
+        """None where it does not understand the URL."""
+        from apprise import Apprise, AppriseAsset
+        from apprise.common import PersistentStoreMode
+
+        # In memory only: by default Apprise may keep files of its own under the home folder.
+        apprise = Apprise(asset=AppriseAsset(storage_mode=PersistentStoreMode.MEMORY))
+        return apprise if apprise.add(self._url) else None
 
     def _reason(self, result: AppriseResult) -> str:
         """What the service answered, in one line without the secrets of the URL."""

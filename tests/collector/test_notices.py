@@ -7,7 +7,7 @@ import pytest
 
 from collector.calls import Due, Job, Memory, Notice
 from collector.model import NotifySettings
-from collector.notices import Notices, end_of_quiet_ms
+from collector.notices import BROKER, COLLECTOR, GROUP, Notices, end_of_quiet_ms
 from collector.stores.season import SqliteSeason
 from tests.fakes import FakeClock
 from tests.fakes_advice import MINUTE_MS, FakePhone, FakeSeason, bed, garden
@@ -247,7 +247,7 @@ def test_a_store_that_is_away_is_told_once_once_more_when_the_queue_is_full_and_
     phone = FakePhone()
     notices, clock = outbox(season, phone)
     for alarm in (None, AWAY, AWAY, FULL, AWAY, FULL):
-        notices.heed_store(alarm)
+        notices.heed(COLLECTOR, alarm)
         clock.pass_s(10)
     assert phone.heard == [
         ("InfluxDB has taken no readings for an hour", "8 readings wait."),
@@ -255,10 +255,10 @@ def test_a_store_that_is_away_is_told_once_once_more_when_the_queue_is_full_and_
     ]
     assert season.memories()[STORE].due is Due.DUE
     assert [notice.cleared_ms for notice in season.notices(9)] == [None, None]
-    notices.heed_store(None)
+    notices.heed(COLLECTOR, None)
     assert season.memories()[STORE].due is Due.FINE
     assert all(notice.cleared_ms for notice in season.notices(9))
-    notices.heed_store(AWAY)
+    notices.heed(COLLECTOR, AWAY)
     assert len(phone.heard) == 3
 
 
@@ -266,8 +266,57 @@ def test_what_was_told_of_the_store_is_not_told_again_after_a_new_start(season):
     phone = FakePhone()
     for _ in range(2):
         notices, _ = outbox(season, phone)
-        notices.heed_store(AWAY)
+        notices.heed(COLLECTOR, AWAY)
     assert len(phone.heard) == 1
+
+
+# ---------------------------------------------------------------- the broker and the group
+
+DROPPED = (Due.SOON, "It has dropped 12 messages.")
+MISSING = (Due.SOON, "Two is away.")
+
+
+def test_alarms_of_different_kinds_are_told_and_cleared_each_by_itself(season):
+    phone = FakePhone()
+    notices, _ = outbox(season, phone)
+    for kind, alarm in ((COLLECTOR, AWAY), (BROKER, DROPPED), (GROUP, MISSING), (BROKER, DROPPED), (GROUP, MISSING)):
+        notices.heed(kind, alarm)
+    assert [title for title, _ in phone.heard] == [
+        "InfluxDB has taken no readings for an hour",
+        "The broker drops messages",
+        "A collector of the group is away",
+    ]
+    notices.heed(BROKER, None)
+    assert [notice.bed_id for notice in season.notices(9) if notice.cleared_ms] == [BROKER]
+    assert {kind: season.memories()[kind, Job.LOOK].due for kind in (COLLECTOR, BROKER, GROUP)} == {
+        COLLECTOR: Due.SOON,
+        BROKER: Due.FINE,
+        GROUP: Due.SOON,
+    }
+    notices.heed(GROUP, (Due.DUE, "Two and three are away."))
+    assert phone.heard[3:] == [("See to the group: collectors are away", "Two and three are away.")]
+
+
+def test_what_is_not_known_neither_tells_nor_clears(season):
+    phone = FakePhone()
+    notices, _ = outbox(season, phone)
+    notices.heed(GROUP, MISSING)
+    notices.heed(GROUP, (Due.NOT_KNOWN, ""))
+    assert season.memories()[GROUP, Job.LOOK].due is Due.SOON
+    assert [notice.cleared_ms for notice in season.notices(9)] == [None]
+    notices.heed(BROKER, (Due.NOT_KNOWN, ""))
+    assert len(phone.heard) == 1
+
+
+def test_a_count_that_has_not_grown_since_it_was_told_is_no_news_and_one_that_has_is(season):
+    phone = FakePhone()
+    notices, _ = outbox(season, phone)
+    for _ in range(2):  # the second time as after a new start, a day later
+        notices.heed(BROKER, DROPPED)
+        notices.heed(BROKER, None)
+    assert len(phone.heard) == 1
+    notices.heed(BROKER, (Due.SOON, "It has dropped 13 messages."))
+    assert phone.heard[1:] == [("The broker drops messages", "It has dropped 13 messages.")]
 
 
 # ---------------------------------------------------------------- told again

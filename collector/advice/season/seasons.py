@@ -71,7 +71,7 @@ class Seasons:
             air_c=self._hourly(air, from_ms, now_ms),
             air=together(self._said(air, lately_ms, now_ms), self._said(humidity, lately_ms, now_ms)),
             rain_mm=None if rain is None else self._said(rain, lately_ms, now_ms),
-            cloves_c=self._cloves(bed, from_ms, now_ms),
+            cloves_c=cloves_by_hour(self._readings, bed, from_ms, now_ms + 1),
             store_c=self._hourly(self._placed(bed, Place.CHILL_STORE, Quantity.AIR_TEMPERATURE), from_ms, now_ms),
             curing=together(
                 self._hourly(self._placed(bed, Place.CURING, Quantity.AIR_TEMPERATURE), from_ms, now_ms),
@@ -79,15 +79,6 @@ class Seasons:
             ),
             ahead_c=Course() if ahead is None else Course(ahead.time_ms, ahead.mean_c),
         )
-
-    def _cloves(self, bed: Bed, from_ms: int, now_ms: int) -> dict[float, Course]:
-        """The soil by the hour at the depth of each planting [m]."""
-        thermometers = bed.probes_of(Quantity.SOIL_TEMPERATURE)
-        courses = {probe.id: self._hourly(probe, from_ms, now_ms) for probe in thermometers}
-        series = {id_: Series(id_, one.time_ms, one.value, np.zeros(one.time_ms.size, np.int64)) for id_, one in courses.items()}
-        said = [one.time_ms for one in courses.values() if one.time_ms.size]
-        grid_ms = np.unique(np.concatenate(said)) if said else np.array([], dtype=np.int64)
-        return {one.depth_m: Course(grid_ms, cloves_on(replace(bed, plantings=(one,)), series, grid_ms)) for one in bed.plantings}
 
     def _hourly(self, probe: Probe | None, from_ms: int, now_ms: int) -> Course:
         return Course() if probe is None else hourly(self._readings.series(probe.id, from_ms, now_ms + 1))
@@ -101,3 +92,13 @@ class Seasons:
 
     def _weather_probe(self, bed: Bed, quantity: Quantity) -> Probe | None:
         return self._placed(bed, Place.BED, quantity)
+
+
+def cloves_by_hour(readings: Readings, bed: Bed, from_ms: int, to_ms: int) -> dict[float, Course]:
+    """The soil by the hour at the depth of each planting of a bed [m], from_ms <= t < to_ms. Raises what the store raises."""
+    thermometers = bed.probes_of(Quantity.SOIL_TEMPERATURE)
+    courses = {probe.id: hourly(readings.series(probe.id, from_ms, to_ms)) for probe in thermometers}
+    series = {id_: Series(id_, one.time_ms, one.value, np.zeros(one.time_ms.size, np.int64)) for id_, one in courses.items()}
+    said = [one.time_ms for one in courses.values() if one.time_ms.size]
+    grid_ms = np.unique(np.concatenate(said)) if said else np.array([], dtype=np.int64)
+    return {one.depth_m: Course(grid_ms, cloves_on(replace(bed, plantings=(one,)), series, grid_ms)) for one in bed.plantings}
