@@ -42,6 +42,9 @@ from collector.units import Quantity
 # An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
 AIR_PATIENCE_MS = HOUR_MS
 
+# A page cannot wait until the seasons of a whole farm are read: the next look has the next few.
+SEASONS_A_ROUND = 4
+
 # What a grower wants to hear no more of today may be told again from this hour on tomorrow.
 SNOOZE_UNTIL = dt.time(5)
 
@@ -174,7 +177,7 @@ class SoilQueries:
         self._readings = readings
         self._season = season
         self._clock = clock
-        self._rounds = Rounds(garden, readings, season)
+        self._rounds = Rounds(garden, readings, season, SEASONS_A_ROUND)
         self._followers = Followers(readings, _followed_depths_m)
         self._voice = voice_of(garden)
         self.journal = Notebook(garden, season, clock)

@@ -13,12 +13,13 @@ from functools import cache
 from collector.advice.follow import Followers, cloves_of
 from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
 from collector.advice.season.seasons import Seasons
+from collector.advice.season.state import SeasonState
 from collector.advice.state import DAY_MS, STATE_SPAN_MS, BedState, state_of
 from collector.advice.wetted import wetted_of
 from collector.calls import Call, DoneMark, Job, Memory
 from collector.journal import Entry
 from collector.model import Bed, Garden, Reading, Series
-from collector.outlook import OUTLOOK_PATIENCE_MS
+from collector.outlook import OUTLOOK_PATIENCE_MS, Outlook
 from collector.ports import Readings, SeasonStore
 from collector.units import Quantity
 
@@ -47,8 +48,13 @@ class Round:
 class Rounds:
     """Goes round beds as they are now. Any thread may ask."""
 
-    def __init__(self, garden: Garden, readings: Readings, season: SeasonStore) -> None:
-        """It opens nothing: the stores are the caller's to close."""
+    def __init__(self, garden: Garden, readings: Readings, season: SeasonStore, seasons_a_round: int | None = None) -> None:
+        """It opens nothing: the stores are the caller's to close.
+
+        A season of readings takes its time to read: where nobody can wait, no more than `seasons_a_round` are worked out
+        in one round, and the others stay as they were known last.
+        """
+        self._seasons_a_round = seasons_a_round
         self._readings = readings
         self._season = season
         # Rain over one garden is one rain.
@@ -56,6 +62,7 @@ class Rounds:
         self._seasons = Seasons(garden, readings, season)
         self._followers = Followers(readings, cloves_of)
         self._made: dict[str, tuple[object, Round]] = {}
+        self._seasons_left = seasons_a_round
 
     def go(self, beds: Sequence[Bed], now_ms: int) -> list[Round]:
         """A round through each bed at `now_ms` [ms since 1970-01-01 UTC], or a little before. Raises what the stores raise."""
@@ -64,6 +71,7 @@ class Rounds:
         rain = cache(lambda: [self._readings.series(gauge.id, now_ms - STATE_SPAN_MS, now_ms + 1) for gauge in self._gauges])
         journal = self._seasons.entries(now_ms)
         new: list[Round] = []
+        self._seasons_left = self._seasons_a_round
         for bed in beds:
             may_learn = sum(one.learned for one in new) < LEARNED_A_ROUND
             new.append(self._round(bed, latest, memories, marks, journal, rain, now_ms, may_learn))
@@ -83,7 +91,7 @@ class Rounds:
         looks = [(memories.get((bed.id, job), Memory(bed.id, job)), newest_mark(marks, bed.id, job)) for job in RULES]
         outlook = self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS)
         basis = (looks, [latest.get(probe.id) for probe in bed.probes], outlook and outlook.made_ms)
-        far = self._seasons.of(bed, journal, outlook, now_ms)
+        far = self._season_of(bed, journal, outlook, now_ms)
         made = self._made.get(bed.id)
         if made and made[0] == basis and made[1].state.season is far and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:
             return replace(made[1], learned=False)
@@ -95,6 +103,15 @@ class Rounds:
         new = Round(series, state, tuple(step(memory, state, mark_ms) for memory, mark_ms in looks), learned)
         self._made[bed.id] = (basis, new)
         return new
+
+    def _season_of(self, bed: Bed, journal: Sequence[Entry], outlook: Outlook | None, now_ms: int) -> SeasonState | None:
+        before = self._seasons.known(bed)
+        if self._seasons_left is not None and self._seasons_left <= 0:
+            return before
+        far = self._seasons.of(bed, journal, outlook, now_ms)
+        if self._seasons_left is not None and far is not before:
+            self._seasons_left -= 1
+        return far
 
 
 def series_of(bed: Bed, readings: Readings, from_ms: int, to_ms: int) -> dict[str, Series]:

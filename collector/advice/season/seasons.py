@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,18 @@ from collector.ports import Readings, SeasonStore
 from collector.units import Quantity
 
 DAY_MS = 24 * HOUR_MS
+# Hours that are over for so long are read again but once a week: what a stake sends later than that waits until then.
+SETTLED_MS, WHOLE_MS = 3 * DAY_MS, 7 * DAY_MS
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hours:
+    """The hours of a probe from one time to another, and in which week they were read whole."""
+
+    from_ms: int
+    settled_ms: int
+    week: int
+    course: Course
 
 
 class Seasons:
@@ -32,11 +44,17 @@ class Seasons:
         self._locale = locale_of(garden)
         self._lock = threading.Lock()
         self._made: dict[str, tuple[object, SeasonState]] = {}
+        self._hours: dict[str, _Hours] = {}
 
     def entries(self, now_ms: int) -> Sequence[Entry]:
         """The journal of the seasons that are going on, oldest first."""
         first = min((day for bed in self._garden.beds if (day := begins(bed)) is not None), default=None)
         return () if first is None else self._season.entries(start_of(first, self._locale.timezone), now_ms + 1)
+
+    def known(self, bed: Bed) -> SeasonState | None:
+        """The season of a bed as it was worked out last; None where it never was."""
+        with self._lock:
+            return self._made[bed.id][1] if bed.id in self._made else None
 
     def of(self, bed: Bed, entries: Sequence[Entry], outlook: Outlook | None, now_ms: int) -> SeasonState:
         """The season of a bed; the very same object as before while nothing is new. Raises what the stores raise.
@@ -71,7 +89,9 @@ class Seasons:
             air_c=self._hourly(air, from_ms, now_ms),
             air=together(self._said(air, lately_ms, now_ms), self._said(humidity, lately_ms, now_ms)),
             rain_mm=None if rain is None else self._said(rain, lately_ms, now_ms),
-            cloves_c=cloves_by_hour(self._readings, bed, from_ms, now_ms + 1),
+            cloves_c=_at_the_cloves(
+                bed, {one.id: self._hourly(one, from_ms, now_ms) for one in bed.probes_of(Quantity.SOIL_TEMPERATURE)}
+            ),
             store_c=self._hourly(self._placed(bed, Place.CHILL_STORE, Quantity.AIR_TEMPERATURE), from_ms, now_ms),
             curing=together(
                 self._hourly(self._placed(bed, Place.CURING, Quantity.AIR_TEMPERATURE), from_ms, now_ms),
@@ -81,7 +101,18 @@ class Seasons:
         )
 
     def _hourly(self, probe: Probe | None, from_ms: int, now_ms: int) -> Course:
-        return Course() if probe is None else hourly(self._readings.series(probe.id, from_ms, now_ms + 1))
+        """The hours of a probe, of which those that are over for days are kept and not read again."""
+        if probe is None:
+            return Course()
+        kept, week = self._hours.get(probe.id), now_ms // WHOLE_MS
+        if kept is None or kept.week != week or from_ms < kept.from_ms or now_ms < kept.settled_ms:
+            kept = _Hours(from_ms, from_ms, week, Course())
+        new = hourly(self._readings.series(probe.id, kept.settled_ms, now_ms + 1))
+        old = kept.course.within(kept.from_ms, kept.settled_ms)
+        course = Course(np.concatenate([old.time_ms, new.time_ms]), np.concatenate([old.value, new.value]))
+        settled_ms = max((now_ms - SETTLED_MS) // HOUR_MS * HOUR_MS, kept.settled_ms)
+        self._hours[probe.id] = _Hours(kept.from_ms, settled_ms, week, course)
+        return course.within(from_ms, now_ms + 1)
 
     def _said(self, probe: Probe | None, from_ms: int, now_ms: int) -> Course:
         return Course() if probe is None else as_said(self._readings.series(probe.id, from_ms, now_ms + 1))
@@ -97,7 +128,11 @@ class Seasons:
 def cloves_by_hour(readings: Readings, bed: Bed, from_ms: int, to_ms: int) -> dict[float, Course]:
     """The soil by the hour at the depth of each planting of a bed [m], from_ms <= t < to_ms. Raises what the store raises."""
     thermometers = bed.probes_of(Quantity.SOIL_TEMPERATURE)
-    courses = {probe.id: hourly(readings.series(probe.id, from_ms, to_ms)) for probe in thermometers}
+    return _at_the_cloves(bed, {probe.id: hourly(readings.series(probe.id, from_ms, to_ms)) for probe in thermometers})
+
+
+def _at_the_cloves(bed: Bed, courses: Mapping[str, Course]) -> dict[float, Course]:
+    """The soil at the depth of each planting [m], out of the hours of the bed's thermometers."""
     series = {id_: Series(id_, one.time_ms, one.value, np.zeros(one.time_ms.size, np.int64)) for id_, one in courses.items()}
     said = [one.time_ms for one in courses.values() if one.time_ms.size]
     grid_ms = np.unique(np.concatenate(said)) if said else np.array([], dtype=np.int64)

@@ -88,3 +88,12 @@ def test_the_growers_word_and_the_rain_of_a_neighbouring_bed_reach_the_state(mad
     season.done("terrace", Job.WATER, NOW_MS)
     (watered,) = rounds.go([BED], NOW_MS + 1)
     assert (watered.state.wetted.cause, watered.state.wetted.off) == (Cause.WATERING, True)
+
+
+def test_a_page_works_out_few_seasons_at_once_and_has_them_all_a_few_looks_later():
+    beds = [bed(thermometers_m=(), bed_id=f"bed{count}") for count in range(5)]
+    rounds = Rounds(garden(*beds), CountingReadings(), FakeSeason(), seasons_a_round=2)
+    known = [[one.state.season is not None for one in rounds.go(beds, NOW_MS + look)].count(True) for look in range(4)]
+    assert known == [2, 4, 5, 5]
+    whole = Rounds(garden(*beds), CountingReadings(), FakeSeason())
+    assert all(one.state.season is not None for one in whole.go(beds, NOW_MS))
