@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from collector.advice.season.state import PlantingState, SeasonState
-from collector.crop.observed import Stage
+from collector.crop.observed import Mover, Stage
+from collector.crop.stage import StageNow
 
 if TYPE_CHECKING:
     from collector.advice.state import BedState
@@ -25,8 +26,17 @@ def resting_words(reason: str) -> str:
 
 
 def before_bulbing(season: SeasonState) -> tuple[PlantingState, ...]:
-    """The plantings in the ground that have not begun to bulb, as far as was seen or the sums suggest."""
-    return tuple(one for one in season.growing if one.at is None or one.at.place < Stage.BULBING.place)
+    """The plantings in the ground that have not begun to bulb, as far as was seen, or heat and light suggest.
+
+    The days since planting alone are too little to let the soil grow warm by.
+    """
+    return tuple(
+        one for one in season.growing if one.at is None or one.at.place < Stage.BULBING.place or _by_days_alone(one.stage)
+    )
+
+
+def _by_days_alone(far: StageNow | None) -> bool:
+    return far is not None and all(reason.mover is Mover.DAYS for reason in far.moved_by)
 
 
 def at_stage(season: SeasonState, *stages: Stage) -> tuple[PlantingState, ...]:

@@ -180,6 +180,12 @@ def test_shade_is_asked_for_until_bulbing_in_every_planting_and_not_under_a_clot
         assert Walk(Job.SHADE).to(season, of_state=warm) == called
 
 
+def test_days_since_planting_alone_do_not_let_the_soil_grow_warm():
+    by_days = StageNow(Stage.RIPENING, (Reason(Stage.RIPENING, Mover.DAYS, True, 221.0),), ())
+    old = season_state(replace(planting_state(), stage=by_days))
+    assert Walk(Job.SHADE).to(old, of_state={"clove_mean_c": 18.6}) == "due!"
+
+
 def test_scapes_are_cut_once_they_were_seen_in_hardnecks_only():
     seen = (Look(TODAY, scape=True, leaves=9),)
     walk = Walk(Job.SCAPES)
