@@ -25,6 +25,7 @@ from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
 from collector.advice.season.entry_words import entry_words
 from collector.advice.season.notebook import Notebook
+from collector.advice.season.season_words import headline, lines
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
 from collector.advice.voice import voice_of
 from collector.advice.wetted_words import wetted_sentence
@@ -283,6 +284,18 @@ class SoilQueries:
     def mark_seen(self, notice_id: int) -> None:
         """The grower has seen this notice. Raises QuestionError for an unknown id."""
         self._season.see(notice_id, self._clock.now_ms())
+
+    def season_words(self, bed_id: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """For each planting of a bed how far it is, and what is known of it, in sentences; empty where that is not worked out.
+
+        Raises QuestionError for an unknown bed.
+        """
+        (here,) = self._rounds.go([self._bed(bed_id)], self._clock.now_ms())
+        season = here.state.season
+        plantings = () if season is None else season.plantings
+        return tuple(
+            (headline(one, season, self._voice), lines(one, season, self._voice)) for one in plantings if season is not None
+        )
 
     def entry_words(self, entry: Entry) -> str:
         """An entry of the journal as a line to read."""

@@ -24,6 +24,9 @@ STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
 NOTICE_SEEN, NOTICE_LATER = "notice-seen", "notice-later"  # types of pattern-matching ids; the index is the notice's id
 
+# Season
+SEASON = "season"
+
 # Journal
 JOURNAL_SAID, JOURNAL_LIST, JOURNAL_ABOUT = "journal-said", "journal-list", "journal-about"
 JOURNAL_KEEP, JOURNAL_STRIKE = "journal-keep", "journal-strike"  # types of pattern-matching ids

@@ -15,6 +15,7 @@ BED = "/bed/<bed_id>"
 STAKES = "/stakes"
 NOTICES = "/notices"
 JOURNAL = "/journal"
+SEASON = "/season"
 SIGN_IN = "/sign-in"
 
 DAY_MS = 86_400_000

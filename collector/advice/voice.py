@@ -50,6 +50,10 @@ class Voice:
         """A difference of temperatures given in K: "0.6 °C"."""
         return f"{_tenths(kelvin * 1.8)} °F" if self._us else f"{_tenths(kelvin)} °C"
 
+    def degree_days(self, kelvin_days: float) -> str:
+        """A heat sum given in K d: "912 degree days", of Fahrenheit with US units."""
+        return f"{kelvin_days * 1.8:.0f} °F degree days" if self._us else f"{kelvin_days:.0f} degree days"
+
     def depth(self, metres: float) -> str:
         """A depth given in metres: "12 cm", "4.5 in" (to half an inch)."""
         return f"{self.depth_number(metres)} {'in' if self._us else 'cm'}"

@@ -21,6 +21,7 @@ from collector.units import Quantity
 TOPIC_ROOT = "kiln-field"
 FORETOLD = "foretold.csv"  # the weather table beside the garden file
 NITROGEN_G_M2 = 4.8  # at planting, and as much in feedings
+CHILLED = (60.0, 5.0)  # days in the cold before planting, and how cold [°C]
 CLOTH = 0.5  # share of the sun that the garden's cloths take
 
 
@@ -171,7 +172,7 @@ def _bed(
         nitrogen_at_planting_g_m2=NITROGEN_G_M2,
         root_depth_m=0.30,
         covers=tuple(Cover(material, thickness_m, planted) for material, thickness_m in covers),
-        plantings=(Planting(variety, depth_m, planted, kind, plants),),
+        plantings=(Planting(variety, depth_m, planted, kind, plants, *CHILLED),),
         probes=tuple(probes),
     )
 
@@ -249,6 +250,7 @@ def _bed_lines(bed: Bed) -> list[str]:
     for planting in bed.plantings:
         lines += ["", "  [[bed.planting]]", f'  variety = "{planting.variety}"', f'  kind = "{planting.kind}"']
         lines += [f"  plants = {planting.plants}", f"  planted = {planting.planted}", f"  depth_cm = {_cm(planting.depth_m)}"]
+        lines += [f"  chilled_days = {planting.chilled_days}", f"  chilled_at_c = {planting.chilled_at_c}"]
     for probe in bed.probes:
         lines += ["", "  [[bed.probe]]", f'  id = "{probe.id}"', f'  quantity = "{probe.quantity.value}"']
         if probe.depth_m is not None:
