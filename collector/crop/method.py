@@ -60,14 +60,17 @@ class Method:
     definition: daylength.Definition = daylength.BULBING.definition
 
     def named(self) -> dict[str, Limit]:
-        """Every limit by its name."""
+        """Every limit by its name [the unit of each].
+
+        Source: that of each limit.
+        """
         return {f"{group}_{name}": limit for group, name, limit in _limits(self)}
 
     def with_own(self, own: Mapping[str, float], definition: daylength.Definition | None = None) -> Method:
         """The method with the grower's own limits.
 
         Args:
-            own: numbers by name, each in the unit that the limit has.
+            own: numbers by name [the unit of each limit].
             definition: where the sun stands when the day begins and ends; None leaves it.
 
         Raises:
@@ -85,7 +88,10 @@ class Method:
         return replace(self, **changed, definition=definition or self.definition)
 
     def misordered(self) -> tuple[tuple[str, str], ...]:
-        """Pairs of names of which the first is not below the second, though it must be."""
+        """Pairs of names of which the first is not below the second, though it must be [names].
+
+        Source: by definition.
+        """
         values = {name: limit.value for name, limit in self.named().items()}
         return tuple(pair for pair in _ORDERED if not values[pair[0]] < values[pair[1]])
 

@@ -128,7 +128,7 @@ def test_a_limit_set_by_the_grower_is_told_to_be_the_growers_and_still_tells_the
     own = usual.by_grower(94.0)
     assert own.value == 94.0
     assert own.unit == "%RH"
-    assert own.evidence.value == "common practice"
+    assert own.evidence.value == "your own number"
     assert own.source.startswith("set by the grower; the usual is 97 %RH, published: Cornell")
     with pytest.raises(ValueError, match=r"a limit set by the grower is nan; want .* \[%RH\]"):
         usual.by_grower(float("nan"))
