@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import argparse
 import csv
-import datetime as dt
 import json
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 from collector import wiring
 from collector.advice.voice import voice_of
 from collector.errors import CooldepthError, QuestionError
-from collector.journal import AMOUNTS, Deed, Entry
+from collector.journal import AMOUNTS, Deed, Entry, moment_ms
 from collector.model import Garden
 from collector.tables import time_text
 
@@ -92,7 +90,7 @@ def _with(entry: Entry, arguments: argparse.Namespace, garden: Garden) -> Entry:
     told: dict[str, Any] = {
         "bed_id": arguments.bed,
         "deed": DEEDS[arguments.deed] if arguments.deed else None,
-        "at_ms": None if arguments.at is None else moment_ms(arguments.at, garden.timezone),
+        "at_ms": None if arguments.at is None else _moment_ms(arguments.at, garden),
         "planting": arguments.planting,
         "what": arguments.what,
         "note": arguments.note,
@@ -102,19 +100,11 @@ def _with(entry: Entry, arguments: argparse.Namespace, garden: Garden) -> Entry:
     return replace(changed, amounts={**entry.amounts, **amounts})
 
 
-def moment_ms(text: str, timezone: str) -> int:
-    """A time as a grower writes it [ms since 1970-01-01 UTC]: by the garden's clock unless it says; a date alone is its noon.
-
-    A time that the clock skips counts as the moment that it skips to; one that comes twice as the first of both. Raises
-    QuestionError for a text that is no time.
-    """
-    try:
-        time = dt.datetime.fromisoformat(text)
-    except ValueError:
-        raise QuestionError(f"{text!r} is no time; want 2026-04-13 or 2026-04-13T07:30") from None
-    if len(text) <= len("2026-04-13"):
-        time = time.replace(hour=12)
-    return round(1000 * (time if time.tzinfo else time.replace(tzinfo=ZoneInfo(timezone))).timestamp())
+def _moment_ms(text: str, garden: Garden) -> int:
+    at_ms = moment_ms(text, garden.timezone)
+    if at_ms is None:
+        raise QuestionError(f"{text!r} is no time; want 2026-04-13 or 2026-04-13T07:30")
+    return at_ms
 
 
 def _amount(text: str) -> tuple[str, float]:

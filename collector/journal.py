@@ -6,10 +6,12 @@ are milliseconds since 1970-01-01 UTC.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
+from zoneinfo import ZoneInfo
 
 from collector.calls import DoneMark, Job
 
@@ -121,6 +123,21 @@ class Entry:
     picture: str | None = None
     number: int = 0
     struck_ms: int | None = None
+
+
+def moment_ms(text: str, timezone: str) -> int | None:
+    """A time as a grower writes it [ms since 1970-01-01 UTC]: by the garden's clock unless it says; None for what is no time.
+
+    A date alone is its noon. A time that the clock skips counts as the moment that it skips to; one that comes twice as the
+    first of both.
+    """
+    try:
+        time = dt.datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    if len(text) <= len("2026-04-13"):
+        time = time.replace(hour=12)
+    return round(1000 * (time if time.tzinfo else time.replace(tzinfo=ZoneInfo(timezone))).timestamp())
 
 
 def done_marks(entries: Iterable[Entry]) -> tuple[DoneMark, ...]:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
 from dash import dcc, html
 from dash.development.base_component import Component
 
 from collector.errors import QuestionError
-from collector.journal import AMOUNTS, Deed, Entry
+from collector.journal import AMOUNTS, Deed, Entry, moment_ms
 from collector.model import Bed, Garden
 from dashboard import ids, theme
 
@@ -114,13 +112,10 @@ def _moment_ms(text: str, timezone: str, now_ms: int) -> int:
     """A time by the garden's clock; one that stands as it was filled in is now."""
     if not text or text == f"{theme.local_time(now_ms, timezone):%Y-%m-%d %H:%M}":
         return now_ms
-    try:
-        time = dt.datetime.fromisoformat(text)
-    except ValueError:
-        raise QuestionError(f"{text!r} is no time. Write it as 2026-04-13 07:30.") from None
-    if len(text) <= len("2026-04-13"):
-        time = time.replace(hour=12)
-    return round(1000 * (time if time.tzinfo else time.replace(tzinfo=ZoneInfo(timezone))).timestamp())
+    at_ms = moment_ms(text, timezone)
+    if at_ms is None:
+        raise QuestionError(f"{text!r} is no time. Write it as 2026-04-13 07:30.")
+    return at_ms
 
 
 def likely(asked: Sequence[Deed]) -> tuple[tuple[Deed, ...], tuple[Deed, ...]]:
