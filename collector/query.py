@@ -24,6 +24,8 @@ from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
 from collector.advice.season.entry_words import entry_words
+from collector.advice.season.feed_view import FeedView as FeedView  # the pages take it from here
+from collector.advice.season.feed_view import feed_view
 from collector.advice.season.notebook import Notebook
 from collector.advice.season.season_words import headline, lines
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
@@ -296,6 +298,11 @@ class SoilQueries:
         return tuple(
             (headline(one, season, self._voice), lines(one, season, self._voice)) for one in plantings if season is not None
         )
+
+    def feeding(self, bed_id: str) -> FeedView | None:
+        """The feeding of a bed in words; None where its season is not worked out. Raises QuestionError for an unknown bed."""
+        (here,) = self._rounds.go([self._bed(bed_id)], self._clock.now_ms())
+        return feed_view(here.state, self._voice)
 
     def entry_words(self, entry: Entry) -> str:
         """An entry of the journal as a line to read."""

@@ -15,7 +15,7 @@ from collector.errors import CooldepthError
 from collector.model import Garden
 from collector.query import SoilQueries
 from dashboard import shell, sign_in
-from dashboard.pages import bed, beds, journal, notices, season, stakes, today
+from dashboard.pages import bed, beds, feed, journal, notices, season, stakes, today
 
 HEALTH = "/health"
 ASSETS = Path(__file__).parent / "assets"
@@ -41,7 +41,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
         compress=True,
         index_string=shell.INDEX,
     )
-    for page in (today, beds, bed, season, journal, stakes, notices):
+    for page in (today, beds, bed, season, feed, journal, stakes, notices):
         page.register(app, queries)
     shell.register(app, queries, garden)
     app.layout = shell.frame(garden, may_sign_out=password_hash is not None)

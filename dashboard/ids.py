@@ -24,7 +24,8 @@ STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
 NOTICE_SEEN, NOTICE_LATER = "notice-seen", "notice-later"  # types of pattern-matching ids; the index is the notice's id
 
-# Season
+# Feed, Season
+FEED = "feed"
 SEASON = "season"
 
 # Journal

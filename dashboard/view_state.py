@@ -16,6 +16,7 @@ STAKES = "/stakes"
 NOTICES = "/notices"
 JOURNAL = "/journal"
 SEASON = "/season"
+FEED = "/feed"
 SIGN_IN = "/sign-in"
 
 DAY_MS = 86_400_000

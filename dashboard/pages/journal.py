@@ -63,7 +63,13 @@ def layout(queries: SoilQueries, /, bed: str | None = None, deed: str | None = N
             keep = html.Button("Keep", id={"type": ids.JOURNAL_KEEP, "sure": "no"}, className="tap solid")
             parts.append(html.Div([html.H2(_capital(chosen.value)), *form, keep], className="form"))
     parts += [
-        html.P(dcc.Link("The season so far", href=view_state.SEASON, className="plain-link")),
+        html.P(
+            [
+                dcc.Link("The season so far", href=view_state.SEASON, className="plain-link"),
+                " ",
+                dcc.Link("Feed", href=view_state.FEED, className="plain-link"),
+            ]
+        ),
         dcc.Store(id=ids.JOURNAL_ABOUT, data=about),
         html.Div(id=ids.JOURNAL_SAID, role="status", className="said"),
         html.Div(journal_list(queries), id=ids.JOURNAL_LIST),

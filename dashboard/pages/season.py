@@ -81,7 +81,8 @@ def time_line(entries: tuple[Entry, ...], planted: dt.date, today: dt.date, gard
     now = html.Span(className="now", style=at(today), title="today")
     rows.append(html.Div([html.Span("", className="name"), html.Div([*scale, now], className="row scale")], className="line"))
     link = dcc.Link("All that was written stands in the journal", href=view_state.JOURNAL, className="plain-link")
-    return html.Div([*rows, link], className="time-line")
+    feed = dcc.Link("What to feed, and how much", href=view_state.FEED, className="plain-link")
+    return html.Div([*rows, html.P(link), html.P(feed)], className="time-line")
 
 
 def _mark(entry: Entry) -> str:
