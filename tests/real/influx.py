@@ -140,6 +140,11 @@ class Influx:
         told = {"kind": "influx", "url": self.url, "org": "garden", "bucket": database, "token": "a-token", **more}
         return StoreSettings(path, **told)  # type: ignore[arg-type]
 
+    @property
+    def pid(self) -> int:
+        assert self._influxd is not None
+        return self._influxd.pid
+
     def _answers(self) -> bool:
         assert self._influxd is not None
         assert self._influxd.poll() is None, (self.folder / "influxd.log").read_text()[-2000:]

@@ -93,6 +93,11 @@ class Mosquitto:
             self._process.wait(timeout=10)
             self._process = None
 
+    @property
+    def pid(self) -> int:
+        assert self._process is not None
+        return self._process.pid
+
     def _answers(self) -> bool:
         assert self._process is not None
         assert self._process.poll() is None, f"mosquitto did not start: {self._log()}"
