@@ -44,6 +44,7 @@ skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data s
 
 bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside SciPy's solvers, a week ahead for fifty beds (some minutes)
 	@$(BIN)/python -m tests.bench.intake_speed
+	@$(BIN)/python -m tests.bench.scale
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
 
 torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, a million mutated payloads (some minutes)
