@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: help demo test lint types contracts tools skill bench torture clean
+.PHONY: help demo test lint types contracts tools skill season bench torture clean
 
 help: ## what can be made
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -41,6 +41,9 @@ contracts: $(STAMP) ## who may import whom
 skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data sets, see DEVELOPERS.md; some minutes)
 	@$(BIN)/python -m pytest -q -m long
 	@$(BIN)/python -m tests.bench.skill
+
+season: $(STAMP) ## a whole invented season through the real collector: every call, when and why, and what the grower did (an hour)
+	@$(BIN)/python -m tests.season.replay
 
 bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside SciPy's solvers, a week ahead for fifty beds (some minutes)
 	@$(BIN)/python -m tests.bench.intake_speed
