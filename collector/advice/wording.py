@@ -88,6 +88,10 @@ def worth_showing(calls: Sequence[Call]) -> tuple[Call, ...]:
 PRESSING = (Due.DUE, Due.NOT_KNOWN, Due.SOON, Due.DONE, Due.FINE)
 
 
+# A bed that only wants a look at its leaves is fine for all that.
+NUDGES = (Job.COUNT, Job.RUST, Job.MILDEW, Job.ROT)
+
+
 def _told_by_look(call: Call) -> bool:
     return (
         call.job is not Job.LOOK
@@ -98,7 +102,9 @@ def _told_by_look(call: Call) -> bool:
 
 def fine_sentence(calls: Sequence[Call], state: BedState, voice: Voice) -> str | None:
     """The sentence for a bed that asks for nothing, with the numbers; None if it asks for something."""
-    asks = [call for call in calls if call.due not in (Due.FINE, Due.DONE) and call.reason != "no probe"]
+    asks = [
+        call for call in calls if call.due not in (Due.FINE, Due.DONE) and call.reason != "no probe" and call.job not in NUDGES
+    ]
     if asks:
         return None
     if not any(probe.depth_m is not None for probe in state.bed.probes):

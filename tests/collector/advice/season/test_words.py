@@ -8,7 +8,7 @@ import pytest
 
 from collector.advice.season.state import AfterState, FeedState
 from collector.advice.voice import Voice
-from collector.advice.wording import message, word
+from collector.advice.wording import fine_sentence, message, word
 from collector.calls import Job
 from collector.crop.curing import Cured, CureStand, store_stand
 from collector.crop.disease import Fit, RustWeather, WhiteRotSoil
@@ -215,3 +215,13 @@ def test_a_mass_a_volume_and_a_dose_in_both_systems():
     assert (METRIC.volume(55.6), US.volume(55.6)) == ("56 mL", "1.9 fl oz")
     assert (METRIC.nitrogen(5.604), US.nitrogen(5.604)) == ("5.6 g/m²", "50 lb/acre")  # Cornell's 50 lb/acre, 0.11208 g/m² each
     assert METRIC.date(dt.date(2026, 3, 12), TODAY) == "Thursday"
+
+
+def test_a_bed_that_only_wants_a_look_is_fine_for_all_that():
+    week = {"leaf_count_every_d": 7, "of_state": {"water": MOIST}}
+    walk = Walk(Job.COUNT)
+    walk.to(season_state(counted=None), **week)
+    water = Walk(Job.WATER)
+    water.to(season_state(counted=None), **week)
+    told = fine_sentence([walk.call, water.call], bed_state(season_state(counted=None), **week), METRIC)
+    assert told.startswith("Fine. The root zone is ")
