@@ -58,6 +58,9 @@ REPORT_PATIENCE_MS, REPORT_STANDS_S = 2 * MINUTE_MS, 60.0
 
 # A history has at most so many steps, and none shorter than this: soil is slower.
 GRID_MOST_STEPS, GRID_LEAST_STEP_MS = 400, 10 * MINUTE_MS
+# A span of more days than this is told in means of days. Four times a day, evenly, make the mean of a daily wave and of one
+# of half its length exactly.
+LONGEST_IN_FULL_DAYS, STEP_OF_DAYS_MS = 70, DAY_MS // 4
 # It is cut in steps of 1 cm to as deep as is known, here where no thermometer is.
 GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
 # A history that begins no longer ago than this is told by the estimator, hour by hour; a longer one by straight lines
@@ -214,7 +217,8 @@ class SoilQueries:
                 f"history of {bed_id}: ends at {to_ms} ms, begins at {from_ms} ms; want an end after the beginning"
             )
         now_ms = self._clock.now_ms()
-        step_ms = max((to_ms - from_ms) // GRID_MOST_STEPS, GRID_LEAST_STEP_MS)
+        in_days = to_ms - from_ms > LONGEST_IN_FULL_DAYS * DAY_MS
+        step_ms = STEP_OF_DAYS_MS if in_days else max((to_ms - from_ms) // GRID_MOST_STEPS, GRID_LEAST_STEP_MS)
         grid_ms = np.arange(from_ms, to_ms, step_ms, dtype=np.int64)
         # A little more at both ends, so that the line runs into the span and out of it.
         series = series_of(bed, self._readings, from_ms - MOISTURE_GAP_MS, min(to_ms + MOISTURE_GAP_MS, now_ms + 1))

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.model import Series
+from collector.query import LONGEST_IN_FULL_DAYS as LONGEST_IN_FULL_DAYS  # the other charts take it from here
 from collector.query import BedHistory
 
 DAY_MS = 86_400_000
-LONGEST_IN_FULL_DAYS = 70
 LEAST_SHARE_OF_SPAN = 0.95  # of a span's values, for what is said of it without reserve
 LEAST_SHARE_KNOWN = 0.75  # of a day's values, as for the 24 h mean that the rules go by
 

@@ -178,12 +178,14 @@ def test_a_bed_that_is_followed_is_told_through_a_silence_of_hours_and_no_longer
     assert (np.isfinite(history.profile_c[:, 12]) == (~silent | (since_h <= 3))).all()
 
 
-def test_a_history_is_ten_minutes_fine_and_never_more_than_four_hundred_steps():
+def test_a_history_is_ten_minutes_fine_and_one_of_months_has_four_steps_in_each_day():
     asked = Asked().fill()
     day = asked.queries.history("terrace", NOW_MS - DAY_MS, NOW_MS)
     year = asked.queries.history("terrace", NOW_MS - 365 * DAY_MS, NOW_MS)
     assert (len(day.grid_ms), np.unique(np.diff(day.grid_ms)).tolist()) == (144, [10 * MINUTE_MS])
-    assert len(year.grid_ms) == 400
+    assert (len(year.grid_ms), np.unique(np.diff(year.grid_ms)).tolist()) == (4 * 365, [6 * HOUR_MS])
+    two_months = asked.queries.history("terrace", NOW_MS - 60 * DAY_MS, NOW_MS)
+    assert len(two_months.grid_ms) == 400
     assert day.profile_c.shape == (144, len(day.grid_depths_m))
 
 
