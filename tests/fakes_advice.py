@@ -39,6 +39,7 @@ def bed(
     others: Sequence[Quantity] = (),
     bed_id: str = "terrace",
     name: str = "Terrace bed",
+    shade_cloth: float | None = None,
 ) -> Bed:
     planting = () if clove_m is None else (Planting("Porcelain", clove_m, dt.date(2025, 10, 20)),)
     probes = [probe(T, depth_m, bed_id) for depth_m in thermometers_m] + [probe(M, depth_m, bed_id) for depth_m in moistures_m]
@@ -52,6 +53,7 @@ def bed(
         cool_limit_c=limit_c,
         hose_l_min=12.0,
         leaf_count_every_d=0,
+        shade_cloth=shade_cloth,
         plantings=planting,
         probes=(*probes, *(probe(quantity, None, bed_id) for quantity in others)),
     )

@@ -116,6 +116,28 @@ def test_what_the_grower_does_is_heeded_at_once(readings):
     assert season.outlooks["terrace"].made_ms > first.made_ms
 
 
+def test_a_cloth_that_lies_is_in_what_is_foreseen_and_what_would_be_without_it_is_told_beside(readings):
+    shaded, season = bed(shade_cloth=0.5), FakeSeason()
+    watch = lookout(readings, shaded, season=season)
+    open_sky = watch.outlook(shaded, NOW_MS).temperature
+    assert open_sky.bare_mean_c is None
+    assert open_sky.with_cloth_mean_c[-1] < open_sky.mean_c[-1] - 0.2
+
+    season.done("terrace", Job.SHADE, NOW_MS - HOUR_MS)
+    under = watch.outlook(shaded, NOW_MS).temperature
+    assert under.with_cloth_mean_c is None
+    assert under.mean_c[-1] == pytest.approx(open_sky.with_cloth_mean_c[-1], abs=0.1)  # it was just laid: nothing is learned yet
+    assert under.bare_mean_c[-1] == pytest.approx(open_sky.mean_c[-1], abs=0.1)
+
+    season.done("terrace", Job.UNSHADE, NOW_MS)
+    assert watch.outlook(shaded, NOW_MS).temperature.bare_mean_c is None
+
+
+def test_a_watering_of_long_ago_is_none_of_the_first_hour():
+    grid_ms = NOW_MS + HOUR_MS * np.arange(3)
+    assert watered_mm(bed(), [DoneMark("terrace", Job.WATER, NOW_MS - 30 * DAY_MS, litres=72.0)], grid_ms).tolist() == [0.0] * 3
+
+
 # ---------------------------------------------------------------- parts
 
 
