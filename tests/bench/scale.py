@@ -1,6 +1,7 @@
 """The measured figures that ARITHMETIC in DEVELOPERS.md goes by: `python -m tests.bench.scale`.
 
-Seconds are those of a program's own processor time, which what else the machine does hardly touches; medians of three.
+Seconds are those of a program's own processor time, which what else the machine does hardly touches. Those of the
+intake are medians of three; the store is measured once.
 """
 
 from __future__ import annotations
@@ -69,9 +70,8 @@ def sqlite_bytes(folder: Path) -> float:
 
 def influx_figures(folder: Path) -> tuple[float, float, float]:
     """For each reading: processor microseconds of InfluxDB, those of the shipper, and bytes that InfluxDB keeps on disk."""
-    os.environ["INFLUXDB_DATA_CACHE_SNAPSHOT_WRITE_COLD_DURATION"] = (
-        "5s"  # not ten minutes, until it writes what came to its tree
-    )
+    # Not ten minutes, until it writes what came to the files that stay.
+    os.environ["INFLUXDB_DATA_CACHE_SNAPSHOT_WRITE_COLD_DURATION"] = "5s"
     with Influx(folder) as influx:
         influx.make("beds")
         settings = influx.settings(folder / "queue.db", "beds")
@@ -88,7 +88,7 @@ def influx_figures(folder: Path) -> tuple[float, float, float]:
         theirs, ours = processor_s(influx.pid) - theirs, time.process_time() - ours
         for one in (shipper, queue, influxql):
             one.close()
-        # Its first log of what came is no bigger here than anywhere; what stays is in the files of its tree.
+        # What came is in its log first; what stays is in these files.
         wait_until(lambda: not any(file.stat().st_size for file in influx.folder.glob("wal/**/*.wal")), 60)
         kept = sum(file.stat().st_size for file in influx.folder.glob("data/**/*.tsm"))
         return 1e6 * theirs / len(made), 1e6 * ours / len(made), kept / len(made)
