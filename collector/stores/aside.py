@@ -14,6 +14,9 @@ from collector.model import Batch, Refusal, Unclaimed
 # message after 65,535 others. An arrival is kept for half as many messages: long enough to know again what a broker
 # sends again, after a crash of its own too, and forgotten well before its number stands for another message.
 ARRIVALS_KEPT = 32_768
+# A board that talks nonsense for weeks must not fill the card: beyond so many bytes the oldest refusals go, a tenth of them at
+# once. A row takes about this much beside its payload. Common practice, no source.
+REFUSED_MOST_BYTES, REFUSAL_BYTES = 1_000_000_000, 200
 
 _PUT_UNCLAIMED = """
     INSERT INTO unclaimed (stranger, measured_ms, value, unit, received_ms, source) VALUES (?, ?, ?, ?, ?, ?)
@@ -76,7 +79,23 @@ def put_refusals(connection: sqlite3.Connection, refusals: Sequence[Refusal]) ->
         "INSERT INTO refusal (received_ms, source, reason, payload, size) VALUES (?, ?, ?, ?, ?)",
         [(one.received_ms, storable(one.source), storable(one.reason), one.payload, one.size) for one in refusals],
     )
-    connection.execute("UPDATE tally SET refused = refused + ?", (len(refusals),))
+    came = sum(len(one.payload) + REFUSAL_BYTES for one in refusals)
+    (kept,) = connection.execute(
+        "UPDATE tally SET refused = refused + ?, refused_bytes = refused_bytes + ? RETURNING refused_bytes", (len(refusals), came)
+    ).fetchone()
+    if kept > REFUSED_MOST_BYTES:
+        _forget_oldest_refusals(connection, kept - REFUSED_MOST_BYTES // 10 * 9)
+
+
+def _forget_oldest_refusals(connection: sqlite3.Connection, bytes_to_free: int) -> None:
+    """Let go of the oldest that take so much; how many there were in all stays counted."""
+    last = freed = 0
+    for number, size in connection.execute("SELECT number, length(payload) FROM refusal ORDER BY number"):
+        last, freed = number, freed + size + REFUSAL_BYTES
+        if freed >= bytes_to_free:
+            break
+    connection.execute("DELETE FROM refusal WHERE number <= ?", (last,))
+    connection.execute("UPDATE tally SET refused_bytes = refused_bytes - ?", (freed,))
 
 
 def _put_unclaimed(connection: sqlite3.Connection, unclaimed: Sequence[Unclaimed]) -> None:

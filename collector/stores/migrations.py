@@ -216,4 +216,9 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "ALTER TABLE errand ADD COLUMN reminders INTEGER NOT NULL DEFAULT 0",
         "ALTER TABLE notice ADD COLUMN snoozed_ms INTEGER",
     ),
+    (
+        # How many bytes the refusals take that are kept, so that they can be bounded without a walk through them.
+        "ALTER TABLE tally ADD COLUMN refused_bytes INTEGER NOT NULL DEFAULT 0",
+        "UPDATE tally SET refused_bytes = (SELECT coalesce(sum(length(payload) + 200), 0) FROM refusal)",
+    ),
 )

@@ -176,3 +176,15 @@ def test_one_reader_answers_many_threads(store, readings):
 def test_readings_of_one_moment_come_in_the_order_they_were_asked_for(store, readings):
     store.commit(Batch(readings=(reading("a"), reading("b"), reading("c"))))
     assert [one.probe_id for one in everything(readings, "c", "a")] == ["c", "a"]
+
+
+def test_beyond_a_bound_the_oldest_refusals_go_and_stay_counted(store, readings, monkeypatch):
+    monkeypatch.setattr(aside, "REFUSED_MOST_BYTES", 100 * (1000 + aside.REFUSAL_BYTES))
+    for number in range(0, 250, 10):
+        some = [Refusal(NOON_MS + one, "mqtt garden/a", "no JSON", b"x" * 1000, 1000) for one in range(number, number + 10)]
+        store.commit(Batch(refusals=tuple(some)))
+        kept = [one.received_ms - NOON_MS for one in readings.refused()]
+        assert len(kept) <= 100
+        assert kept == list(range(kept[0], number + 10))  # the newest, none missing
+    assert len(kept) >= 85
+    assert readings.counts().refused == 250
