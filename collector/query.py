@@ -276,7 +276,8 @@ class SoilQueries:
         """
         now_ms = self._clock.now_ms()
         (here,) = self._rounds.go([self._bed(bed_id)], now_ms)
-        asked = {call.job: call.numbers.get("litres") for call in here.calls}
+        # Ahead of time the call names what will be lacking by then; what was given now is what is lacking now.
+        asked = {call.job: call.numbers.get("litres_now", call.numbers.get("litres")) for call in here.calls}
         self._season.done(bed_id, job, now_ms, asked[Job.WATER] if job is Job.WATER else None)
 
     def undo(self, bed_id: str, job: Job) -> None:

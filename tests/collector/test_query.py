@@ -13,7 +13,7 @@ from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from collector.units import Quantity
 from tests.fakes import NOW_MS, FakeClock
-from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, T, bed, every, garden, probe
+from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakeReadings, FakeSeason, M, T, bed, every, garden, outlook, probe
 
 T5, T12, T20, M15 = probe(T, 0.05), probe(T, 0.12), probe(T, 0.20), probe(M, 0.15)
 BATTERY = probe(Quantity.BATTERY, None)
@@ -256,6 +256,15 @@ def test_what_was_asked_for_at_the_tap_is_what_was_given_also_when_the_probes_ha
     asked.readings.say(M15, 0.20, asked.clock.now_ms())
     (done,) = asked.queries.bed("terrace").calls
     assert done.sentence.startswith("Watered 86 litres.")
+
+
+def test_a_watering_ahead_of_time_is_what_is_lacking_now_and_not_what_would_be_by_then():
+    asked = Asked().fill(moisture=0.20)  # 30 mm/m times 0.3 m: 9 mm, which on 7.2 m² are 65 litres
+    asked.season.keep_outlook(outlook(depletion_mm=lambda hour: 9.0 + hour / 25))
+    (soon,) = asked.queries.bed("terrace").calls
+    assert (soon.call.job, soon.call.due) == (Job.WATER, Due.SOON)
+    asked.queries.mark_done("terrace", Job.WATER)
+    assert [mark.litres for mark in asked.season.done_marks(0, 2**62)] == [pytest.approx(64.8)]
 
 
 def test_a_job_other_than_watering_is_marked_without_litres():
