@@ -8,7 +8,7 @@ from typing import Protocol
 
 from collector.advice.rounds import Round
 from collector.advice.voice import voice_of
-from collector.advice.wording import PRESSING, WordedCall, word, worth_showing
+from collector.advice.wording import NUDGES, PRESSING, WordedCall, word, worth_showing
 from collector.calls import Due, Job, Memory, Notice
 from collector.model import Garden, NotifySettings
 from collector.ports import Clock, SeasonStore
@@ -61,7 +61,11 @@ class Summary:
         lines, jobs = [], 0
         for each in rounds:
             calls = [word(call, each.state, self._voice) for call in worth_showing(each.calls)]
-            told = [one for one in calls if one.call.due in (Due.DUE, Due.SOON, Due.NOT_KNOWN)]
+            told = [
+                one
+                for one in calls
+                if one.call.due in (Due.DUE, Due.SOON) or (one.call.due is Due.NOT_KNOWN and one.call.job not in NUDGES)
+            ]
             told.sort(key=lambda one: PRESSING.index(one.call.due))
             jobs += sum(one.call.due is Due.DUE for one in told)
             if told:

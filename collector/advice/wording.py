@@ -81,7 +81,7 @@ def worth_showing(calls: Sequence[Call]) -> tuple[Call, ...]:
         for call in calls
         if call.due is not Due.FINE and call.reason != "no probe" and not (looked_at and _told_by_look(call))
     ]
-    return tuple(sorted(kept, key=lambda call: PRESSING.index(call.due)))
+    return tuple(sorted(kept, key=lambda call: (_small(call), PRESSING.index(call.due))))
 
 
 # The most pressing first.
@@ -90,6 +90,11 @@ PRESSING = (Due.DUE, Due.NOT_KNOWN, Due.SOON, Due.DONE, Due.FINE)
 
 # A bed that only wants a look at its leaves is fine for all that.
 NUDGES = (Job.COUNT, Job.RUST, Job.MILDEW, Job.ROT)
+
+
+def _small(call: Call) -> bool:
+    """True where it is only not known whether a look is wanted: nothing that stands before a job."""
+    return call.job in NUDGES and call.due is Due.NOT_KNOWN
 
 
 def _told_by_look(call: Call) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collector.advice.season.gates import at_stage
-from collector.advice.season.rust import LEAFY, worth_a_message
+from collector.advice.season.rust import LEAFY, not_known_words, worth_a_message
 from collector.advice.state import DAY_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
@@ -32,6 +32,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     mildew, inspected_ms = season.trouble.mildew, season.trouble.inspected_ms
     if mildew is None:
         return Verdict(Due.NOT_KNOWN, "no probe")
+    if mildew.fit is Fit.NOT_KNOWN:
+        return Verdict(Due.NOT_KNOWN, "gaps")
     if mildew.fit is not Fit.YES or mildew.shows is None:
         return Verdict(Due.FINE, str(mildew.fit))
     first_ms, last_ms = mildew.shows
@@ -41,11 +43,19 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.FINE, "looked", numbers)
     if state.now_ms < first_ms:
         return Verdict(Due.FINE, "not to be seen yet", numbers)
-    return Verdict(Due.SOON, "its weather", numbers, tell=worth_a_message(inspected_ms, state.now_ms))
+    return Verdict(
+        Due.SOON,
+        "its weather",
+        numbers,
+        tell=worth_a_message(inspected_ms, state.now_ms),
+        evidence=season.method.mildew.humid_pct.evidence,
+    )
 
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:
     """The call in words."""
+    if call.due is Due.NOT_KNOWN:
+        return not_known_words("Downy mildew", "air and humidity", state.bed.clove_depth_m or 0.0, above_ground=True)
     numbers = call.numbers
     first, last = (voice.day(round(numbers[name]), state.now_ms) if name in numbers else "" for name in ("first_ms", "last_ms"))
     return Words(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collector.advice.season.gates import at_stage
-from collector.advice.season.rust import LEAFY, worth_a_message
+from collector.advice.season.rust import LEAFY, not_known_words, worth_a_message
 from collector.advice.state import DAY_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
@@ -34,7 +34,16 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     rot, inspected_ms = season.trouble.rot, season.trouble.inspected_ms
     if rot is None:
         return Verdict(Due.NOT_KNOWN, "silent")
-    numbers = {"best_h": rot.best_h, "infects_h": rot.infects_h, "mean_c": rot.mean_c}
+    if rot.fit is Fit.NOT_KNOWN:
+        return Verdict(Due.NOT_KNOWN, "gaps")
+    limits = season.method.rot
+    numbers = {
+        "best_h": rot.best_h,
+        "infects_h": rot.infects_h,
+        "mean_c": rot.mean_c,
+        "low_c": limits.best_low_c.value,
+        "high_c": limits.best_high_c.value,
+    }
     if rot.fit is Fit.YES and rot.best_h >= (0.5 * BEST_H if latched else BEST_H):
         return Verdict(Due.SOON, "its soil", numbers, tell=latched is not None or worth_a_message(inspected_ms, state.now_ms))
     return Verdict(Due.FINE, "not its soil", numbers)
@@ -42,8 +51,10 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:
     """The call in words."""
+    if call.due is Due.NOT_KNOWN:
+        return not_known_words("White rot", "the soil at the cloves", state.bed.clove_depth_m or 0.0, above_ground=False)
     numbers = call.numbers
-    low, high = voice.temperature(15.6), voice.temperature(18.3)
+    low, high = (voice.temperature(numbers[name]) for name in ("low_c", "high_c"))
     return Words(
         heading="Look for white rot",
         sentence=(

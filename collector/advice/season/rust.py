@@ -36,7 +36,7 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if rust is None:
         return Verdict(Due.NOT_KNOWN, "no probe")
     if rust.fit is Fit.NOT_KNOWN:
-        return Verdict(Due.FINE, "gaps", {"gap_h": rust.gap_h})
+        return Verdict(Due.NOT_KNOWN, "gaps", {"gap_h": rust.gap_h})
     numbers = {
         "infections": float(rust.infections),
         "longest_h": rust.longest_run_h,
@@ -55,6 +55,21 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     return Verdict(Due.SOON, "its weather", numbers, tell=worth_a_message(inspected_ms, state.now_ms), evidence=evidence)
 
 
+def not_known_words(disease: str, where: str, depth_m: float, *, above_ground: bool) -> Words:
+    """What a call for a disease says where gaps in the readings could hide its weather."""
+    return Words(
+        heading=f"{disease}: not known",
+        sentence=f"Too little was heard of {where} in the last days: the gaps could hide what {disease.lower()} likes.",
+        button=None,
+        done="",
+        why=("What a gap may hide is not taken for safe.",),
+        rule="Its weather is told where the readings have no gap long enough to hide it.",
+        would_change="Readings without long gaps would tell, and so would a look at the plants.",
+        above_ground=above_ground,
+        depth_m=depth_m,
+    )
+
+
 def worth_a_message(inspected_ms: int | None, now_ms: int) -> bool:
     """True where nobody looked for disease for weeks: in a damp spring its weather comes again and again, as the page says."""
     return inspected_ms is None or now_ms - inspected_ms > LOOKED_LATELY_MS
@@ -62,6 +77,8 @@ def worth_a_message(inspected_ms: int | None, now_ms: int) -> bool:
 
 def words(call: Call, state: BedState, voice: Voice) -> Words:
     """The call in words."""
+    if call.due is Due.NOT_KNOWN:
+        return not_known_words("Rust", "air and humidity", state.bed.clove_depth_m or 0.0, above_ground=True)
     numbers = call.numbers
     first = voice.day(round(numbers["shows_ms"]), state.now_ms) if "shows_ms" in numbers else ""
     return Words(

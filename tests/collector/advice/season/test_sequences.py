@@ -314,6 +314,15 @@ def test_white_rot_is_looked_for_only_where_it_was_and_in_soil_that_it_likes():
     assert Walk(Job.ROT).to(troubled(), white_rot=True) == "not known"
 
 
+def test_what_gaps_may_hide_is_not_known_and_never_fine():
+    rust = RustWeather(0, 2.0, 0.0, 2.0, 100.0, Fit.NOT_KNOWN, None)
+    mildew, rot = MildewWeather((), 0.0, 0.0, Fit.NOT_KNOWN, None), WhiteRotSoil(0.0, 0.0, 0.0, 160.0, 15.0, Fit.NOT_KNOWN)
+    for job, known in ((Job.RUST, {"rust": rust}), (Job.MILDEW, {"mildew": mildew}), (Job.ROT, {"rot": rot})):
+        walk = Walk(job)
+        assert walk.to(troubled(**known), white_rot=True) == "not known"
+        assert walk.call.reason == "gaps"
+
+
 # ---------------------------------------------------------------- evidence
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from collector.advice.season.state import AfterState, FeedState
 from collector.advice.voice import Voice
-from collector.advice.wording import fine_sentence, message, word
+from collector.advice.wording import fine_sentence, message, word, worth_showing
 from collector.calls import Job
 from collector.crop.curing import Cured, CureStand, store_stand
 from collector.crop.disease import Fit, RustWeather, WhiteRotSoil
@@ -215,6 +215,16 @@ def test_a_mass_a_volume_and_a_dose_in_both_systems():
     assert (METRIC.volume(55.6), US.volume(55.6)) == ("56 mL", "1.9 fl oz")
     assert (METRIC.nitrogen(5.604), US.nitrogen(5.604)) == ("5.6 g/m²", "50 lb/acre")  # Cornell's 50 lb/acre, 0.11208 g/m² each
     assert METRIC.date(dt.date(2026, 3, 12), TODAY) == "Thursday"
+
+
+def test_what_gaps_may_hide_is_said_and_stands_behind_what_is_to_be_done():
+    hidden = troubled(rust=RustWeather(0, 2.0, 0.0, 2.0, 100.0, Fit.NOT_KNOWN, None))
+    told = worded(Job.RUST, hidden)
+    assert (told.heading, told.button) == ("Rust: not known", None)
+    assert told.sentence.endswith("the gaps could hide what rust likes.")
+    look = Walk(Job.COUNT)
+    look.to(season_state(counted=None), leaf_count_every_d=7)
+    assert [call.job for call in worth_showing([told.call, look.call])] == [Job.COUNT, Job.RUST]
 
 
 def test_a_bed_that_only_wants_a_look_is_fine_for_all_that():
