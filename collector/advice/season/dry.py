@@ -44,7 +44,9 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     first = [one.window.first for one in near if one.window is not None]
     if len(first) == len(near):
         numbers |= {"lift_in_d": float((max(first) - season.today).days)}
-    if browned >= enough.value or (latched is Due.DUE and "lift_in_d" not in numbers):
+    if latched is Due.DUE and browned < enough.value and "lift_in_d" not in numbers:
+        return Verdict(Due.DUE, "lift is near", numbers, tell=True)
+    if browned >= enough.value:
         return Verdict(Due.DUE, "leaves are brown", numbers, tell=True, evidence=enough.evidence, source=own)
     if "lift_in_d" not in numbers:
         return Verdict(Due.FINE, "leaves are green", numbers)
@@ -69,7 +71,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     if call.reason == "leaves are brown":
         sentence = f"{browned} leaves are brown: bulbs that stand wet now split their wrappers and keep badly."
     else:
-        sentence = f"{lifts} Sources stop two to four weeks before."
+        sentence = f"{lifts} Sources stop two to four weeks before the lift.".strip()
     return Words(
         heading="Water less, and stop before long" if soon else "Water no more",
         sentence=sentence,

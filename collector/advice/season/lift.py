@@ -6,7 +6,7 @@ import datetime as dt
 
 from collector.advice.season.gates import at_stage
 from collector.advice.season.state import PlantingState
-from collector.advice.state import DAY_MS, BedState
+from collector.advice.state import BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
 from collector.advice.words import Words
@@ -21,16 +21,18 @@ SOURCE = (
     "column: the five lowest leaves yellow or dead. Growers' pages: the lower third to half brown (weak). UC Davis Postharvest, "
     "for garlic sold dry: tops fallen and very dry."
 )
-DONE_LASTS_MS = 30 * DAY_MS
+# What was lifted is known from the journal, variety by variety; a mark of one must not answer for the others.
+DONE_LASTS_MS = 0
 # A count of the leaves older than this says little of bulbs that ripen. Common practice, no source.
 COUNT_KEEPS_D = 10
 
 
 def judge(state: BedState, latched: Due | None) -> Verdict:
-    """May the bed be lifted; `latched` is what it was when told: a leaf does not turn green again.
+    """May the bed be lifted; `latched` changes nothing: the last count tells.
 
     Source: see SOURCE.
     """
+    del latched
     season = state.season
     if season is None or not season.growing:
         return Verdict(Due.FINE, "nothing grows")
@@ -38,8 +40,6 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     for sign, due, reason in ((Lift.LATE, Due.DUE, "late"), (Lift.OPEN, Due.SOON, "may be lifted")):
         if plantings := by_sign[sign]:
             return Verdict(due, reason, _numbers(plantings[0], season.today), tell=True, about=season.named(plantings))
-    if latched:
-        return Verdict(latched, "may be lifted", tell=True)
     ripening = at_stage(season, Stage.RIPENING)
     uncounted = tuple(one for one in ripening if _count(one) is None or (season.today - _count_day(one)).days > COUNT_KEEPS_D)
     if uncounted:

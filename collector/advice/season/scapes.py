@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collector.advice.season.gates import at_stage
 from collector.advice.season.state import PlantingState
-from collector.advice.state import DAY_MS, BedState
+from collector.advice.state import BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
 from collector.advice.words import Words
@@ -17,7 +17,8 @@ SOURCE = (
     "WSU Extension FS162E: remove scapes when they begin to curl. Bulbs grow bigger for it by most reports (three studies, "
     "cited by Pelter et al. 2005); one tells of bulbs that kept less long (abstract in Acta Horticulturae 688)."
 )
-DONE_LASTS_MS = 60 * DAY_MS
+# What was cut is known from the journal, variety by variety; a mark of one must not answer for the others.
+DONE_LASTS_MS = 0
 
 
 def judge(state: BedState, latched: Due | None) -> Verdict:

@@ -238,6 +238,19 @@ def test_the_lift_opens_grows_late_and_is_not_known_where_nobody_counts():
     assert Walk(Job.LIFT).to(replace(ripening(1), today=later(TODAY, 11))) == "not known"
 
 
+def test_lifting_one_variety_answers_for_no_other():
+    early = ripening(4).plantings[0]
+    late = planting_state(Stage.BULBING, "Rocambole")
+    walk = Walk(Job.LIFT)
+    assert walk.to(season_state(early, late)) == "soon!"
+    gone = replace(early, in_ground=False, lifted=TODAY)
+    assert walk.to(season_state(gone, late), done=True, days=5) == "done"
+    assert walk.to(season_state(gone, late)) == "fine"
+    ripe = replace(ripening(6).plantings[0], planting=late.planting)
+    assert walk.to(season_state(gone, ripe)) == "due!"
+    assert walk.call.about == "Rocambole"
+
+
 def after(hung_d, cure=None, cured=None, stored=None, **more):
     return stage(Stage.LIFTED, after=AfterState(NOW_MS - round(hung_d * DAY_MS), hung_d, cure, None, cured, stored), **more)
 

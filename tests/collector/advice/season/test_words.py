@@ -122,7 +122,9 @@ def test_under_a_cloth_that_lies_a_warm_bed_is_told_what_would_help():
 def test_water_no_more_names_the_day_of_the_lift_and_that_sources_part():
     soon = worded(Job.DRY, ripening(1, window=window(25)))
     assert soon.heading == "Water less, and stop before long"
-    assert soon.sentence == "By your last counts the bed may be lifted from 4 April. Sources stop two to four weeks before."
+    assert (
+        soon.sentence == "By your last counts the bed may be lifted from 4 April. Sources stop two to four weeks before the lift."
+    )
     due = worded(Job.DRY, ripening(3))
     assert due.sentence.startswith("3 leaves are brown")
 
