@@ -17,6 +17,8 @@ Marks = NDArray[np.bool_]
 
 # Soil and store change slowly, but a night's chill or a wet dawn is soon gone. Common practice, no source.
 LONGEST_S = 3.0 * 3600.0
+# A line that rises by less is level: no probe tells so little, and dividing by it tells nothing [unit of the readings].
+_FLAT = 1e-12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,16 +162,17 @@ class Lines:
         if not self.known_s:
             return float("nan")
         kept_low, kept_high = np.clip(self.low, least, most), np.clip(self.high, least, most)
-        height = np.where(self.high > self.low, self.high - self.low, 1.0)
+        flat = self.high - self.low <= _FLAT
+        height = np.where(flat, 1.0, self.high - self.low)
         # what of a line lies within runs from end to end; the rest of it lies flat on the two values
         within = (kept_low + kept_high) / 2.0 * (kept_high - kept_low) / height
         under, over = (kept_low - self.low) / height * kept_low, (self.high - kept_high) / height * kept_high
-        means = np.where((self.high <= least) | (self.low >= most) | (self.high == self.low), kept_low, within + under + over)
+        means = np.where((self.high <= least) | (self.low >= most) | flat, kept_low, within + under + over)
         return float((self.length_s * means).sum() / self.known_s)
 
     def _share(self, least: float, most: float) -> Array:
         """Share of each line that runs between two values [ratio]."""
-        flat = self.high == self.low
+        flat = self.high - self.low <= _FLAT
         overlap = np.clip(np.minimum(self.high, most) - np.maximum(self.low, least), 0.0, None)
         share: Array = np.where(
             flat, (self.low >= least) & (self.low <= most), overlap / np.where(flat, 1.0, self.high - self.low)
