@@ -114,6 +114,14 @@ class Errand:
 
 
 @dataclass(frozen=True, slots=True)
+class Used:
+    """When a link in a message was used, and for which answer."""
+
+    at_ms: int
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
 class DoneMark:
     """The grower said that a job is done; `undone_ms` is when that was taken back, `litres` what was given if told."""
 

@@ -8,6 +8,7 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from collector import wiring
@@ -20,7 +21,7 @@ from collector.tables import time_text
 if TYPE_CHECKING:
     from collector.advice.season.notebook import Notebook
 
-COLUMNS = ("number", "time_utc", "bed", "deed", "planting", "what", "amounts", "note", "written_utc", "struck_utc")
+COLUMNS = ("number", "time_utc", "bed", "deed", "planting", "what", "amounts", "note", "written_utc", "struck_utc", "picture")
 DEEDS = {deed.name.lower().replace("_", "-"): deed for deed in Deed}
 ACTIONS = ("list", "add", "change", "strike", "history")
 
@@ -42,6 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="as litres=60, leaves=7, browned=1, n_g_m2=1.5, yield_kg=9.5; may be given again",
     )
     parser.add_argument("--note", metavar="TEXT", help="anything else")
+    parser.add_argument("--picture", type=Path, metavar="FILE", help="a picture to keep with it (JPEG, PNG or WebP)")
     parser.add_argument("--yes", action="store_true", help="keep it though something about it is odd")
     parser.add_argument("--json", action="store_true", help="print JSON")
     parser.add_argument("--format", choices=["text", "csv"], default="text", help="how a list is printed (text)")
@@ -72,7 +74,16 @@ def _keep(entry: Entry, notebook: Notebook, garden: Garden, arguments: argparse.
     if asked and not arguments.yes:
         print("cooldepth: nothing was written; with --yes it is kept as it is", file=sys.stderr)
         return 1
-    return _show([notebook.write(entry)], garden, arguments)
+    return _show([notebook.write(entry, _picture(arguments.picture))], garden, arguments)
+
+
+def _picture(path: Path | None) -> bytes | None:
+    if path is None:
+        return None
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise CooldepthError(f"--picture {path}: it cannot be read ({error.strerror or error}); nothing was written") from error
 
 
 def _new(arguments: argparse.Namespace, garden: Garden) -> Entry:
@@ -155,6 +166,7 @@ def _plain(entry: Entry) -> dict[str, Any]:
         entry.note,
         time_text(entry.written_ms),
         None if entry.struck_ms is None else time_text(entry.struck_ms),
+        entry.picture,
     )
     return dict(zip(COLUMNS, values, strict=True))
 

@@ -9,6 +9,7 @@
     ├── SourceError          a broker or a wire that cannot be opened or refuses us
     ├── NotifyError          a message that could not be handed over
     ├── WeatherError         a weather service that is away, refuses us or answers nonsense
+    ├── LinkError            a link in a message that is forged, has run out or was used
     └── QuestionError        a question about a bed or probe that is not there
 
 A message answers: what, where, got, wanted, what now.
@@ -63,6 +64,10 @@ class WeatherError(CooldepthError):
     def __init__(self, told: str, wait_s: float = 0.0) -> None:
         super().__init__(told)
         self.wait_s = wait_s
+
+
+class LinkError(CooldepthError):
+    """A link in a message that cannot be used; the message is for whoever opened it."""
 
 
 class QuestionError(CooldepthError):

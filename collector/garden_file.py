@@ -244,6 +244,7 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         daylength=next((node["daylength"] for node in root.children["limits"]), None),
         weather=next((_weather(node, wallet, folder) for node in root.children["weather"]), None),
         simulated=about["simulated"],
+        address=next((node["address"] for node in root.children["pages"]), None),
     )
 
 
@@ -314,7 +315,7 @@ def _notify(node: Node, wallet: _Wallet) -> NotifySettings:
     quiet_from, quiet_to = map(time_of_day, node["quiet_hours"] or ("", ""))
     summary_at = None if node["summary_at"] is None else time_of_day(node["summary_at"])
     url = wallet.take(node["url_env"]) or ""
-    told = (node["dug_up_at_once"], summary_at, node["remind_after_h"])
+    told = (node["dug_up_at_once"], summary_at, node["remind_after_h"], node["summary_only"])
     return NotifySettings(url, node["url_env"], quiet_from, quiet_to, *told)
 
 

@@ -146,6 +146,13 @@ KEYS: tuple[Key, ...] = (
     Key("notify", "summary_at", Kind.TEXT, 'when one message a day sums up what is due, as "07:00"; none if left out'),
     Key(
         "notify",
+        "summary_only",
+        Kind.FLAG,
+        "no message for each call, only the one a day; what cannot wait comes at once (water to turn off, a stake dug up)",
+        default=False,
+    ),
+    Key(
+        "notify",
         "remind_after_h",
         Kind.WHOLE,
         "what is due, and neither done nor seen, is told again after so long, three times at most; 0 for never",
@@ -153,6 +160,13 @@ KEYS: tuple[Key, ...] = (
         default=24,
         low=0,
         high=240,
+    ),
+    Key(
+        "pages",
+        "address",
+        Kind.TEXT,
+        "where phones reach the pages, as https://garden.example.org; then messages hold links, and may be answered by one",
+        required=True,
     ),
     Key(
         "weather",

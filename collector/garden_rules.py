@@ -57,6 +57,10 @@ def broken_rules(root: Node) -> Iterator[str]:
         yield from _topics(mqtt)
     for notify in root.children["notify"]:
         yield from _notify(notify)
+    for pages in root.children["pages"]:
+        address = pages["address"]
+        if address is not None and not (_is_server(address) and urlsplit(address).path in ("", "/")):
+            yield f"{pages.path}.address: want the address of a server alone, as https://garden.example.org or http://192.0.2.7:8050"
     for weather in root.children["weather"]:
         yield from _weather(weather)
         if weather["source"] == "open-meteo" and any(garden["simulated"] for garden in root.children["garden"]):
@@ -206,6 +210,8 @@ def _notify(notify: Node) -> Iterator[str]:
         yield f'{notify.path}.quiet_hours = {json.dumps(hours)}: want two times HH:MM, from and to, as ["22:00", "06:30"]'
     if notify["summary_at"] is not None and time_of_day(notify["summary_at"]) is None:
         yield f'{notify.path}.summary_at = {json.dumps(notify["summary_at"])}: want a time HH:MM, as "07:00"'
+    if notify["summary_only"] and "summary_at" in notify.missing:
+        yield f"{notify.path}.summary_only: without summary_at there is no summary, so nothing would come; set it too"
 
 
 def _weather(weather: Node) -> Iterator[str]:

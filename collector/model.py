@@ -167,6 +167,7 @@ class NotifySettings:
     dug_up_at_once: bool = False  # a stake that was dug up is told in quiet hours too
     summary_at: dt.time | None = None  # when a message in the morning sums up what is due
     remind_after_h: int = 24  # what is due, and neither done nor seen, is told again after so long; 0 for never
+    summary_only: bool = False  # only the summary, and what cannot wait for it, goes to this phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +223,7 @@ class Garden:
     limits: Mapping[str, float] = field(default_factory=dict)  # the grower's own, by the names of `crop.method`
     daylength: str | None = None  # by which definition, by the names of `crop.daylength`; None for the usual one
     simulated: bool = False
+    address: str | None = None  # of the pages, as phones reach them; without it messages hold no links
 
     def bed(self, bed_id: str) -> Bed | None:
         """The bed of that id, or None."""

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+import secrets
 from collections.abc import Sequence
 from dataclasses import replace
 
+from collector.advice.links import NONCE_BYTES, Links
 from collector.advice.voice import voice_of
 from collector.calls import Due, Errand, Job, Memory, Notice
 from collector.errors import NotifyError
@@ -31,6 +33,8 @@ LATE_MS = 15 * MINUTE_MS
 # What is due is told again so often at most; then the pages have to do.
 REMINDERS = 3
 _REMIND_WITHIN_MS = 20 * 24 * 60 * MINUTE_MS
+# What cannot wait for the next morning's summary.
+AT_ONCE = (Job.HOSE, Job.STAKE)
 # Where a notice is of no bed, one of these stands in the place of one.
 COLLECTOR, BROKER, GROUP = "the collector", "the broker", "the group"
 ALARM_TITLES = {
@@ -48,9 +52,21 @@ _NEWEST = 1000
 class Notices:
     """The outbox of one garden. One thread calls it; it may block for as long as a phone takes to answer."""
 
-    def __init__(self, garden: Garden, season: SeasonStore, notifiers: Sequence[Notifier], clock: Clock) -> None:
-        """`notifiers` are the ways to the grower's phones; quiet hours are those the garden file gives for each channel."""
+    def __init__(
+        self,
+        garden: Garden,
+        season: SeasonStore,
+        notifiers: Sequence[Notifier],
+        clock: Clock,
+        links: Links | None = None,
+    ) -> None:
+        """`notifiers` are the ways to the grower's phones; quiet hours are those the garden file gives for each channel.
+
+        Without `links` messages hold none.
+        """
+        self._garden = garden
         self._season = season
+        self._links = links
         self._notifiers = {notifier.channel: notifier for notifier in notifiers}
         self._clock = clock
         self._voice = voice_of(garden)
@@ -60,6 +76,7 @@ class Notices:
             if settings.quiet_from is not None and settings.quiet_to is not None
         }
         self._remind_ms = {settings.url_env: settings.remind_after_h * 60 * MINUTE_MS for settings in garden.notify}
+        self._summary_only = {settings.url_env for settings in garden.notify if settings.summary_only}
         self._dug_up_at_once = {settings.url_env for settings in garden.notify if settings.dug_up_at_once}
 
     def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
@@ -71,7 +88,7 @@ class Notices:
             if notice.cleared_ms is None and (notice.bed_id, notice.job) in cleared
         ]
         errands = [
-            (notice, [Errand(notice, channel, self._not_quiet_ms(channel, notice.job, now_ms)) for channel in self._notifiers])
+            (notice, [Errand(notice, one, self._not_quiet_ms(one, notice.job, now_ms)) for one in self._channels_for(notice)])
             for notice in raised
         ]
         self._season.record(memories, [*answered, *errands])
@@ -153,7 +170,8 @@ class Notices:
         if notifier is None:
             raise NotifyError(f"{errand.channel}: the garden file names no such [[notify]] any more")
         title, text = self._said(errand.notice)
-        notifier.tell(f"Still due: {title}" if errand.reminders and errand.notice.cleared_ms is None else title, text)
+        title = f"Still due: {title}" if errand.reminders and errand.notice.cleared_ms is None else title
+        notifier.tell(title, "\n".join([text, *self._linked(errand.notice)]))
 
     def _said(self, notice: Notice) -> tuple[str, str]:
         """Title and text as they are true at the moment of handing over.
@@ -169,6 +187,22 @@ class Notices:
         if now_ms - notice.raised_ms > LATE_MS:
             return notice.title, f"Said {raised}: {notice.text}"
         return notice.title, notice.text
+
+    def _linked(self, notice: Notice) -> list[str]:
+        """The lines under a message that lead to its page and answer it."""
+        if self._links is None:
+            return []
+        if self._garden.bed(notice.bed_id) is None:  # it is of the collector itself, or sums up
+            alarm = notice.bed_id in (COLLECTOR, BROKER, GROUP)
+            return ["", f"See the notices: {self._links.notices}" if alarm else f"See what is due: {self._links.today}"]
+        answer = self._links.answer(notice.id, self._clock.now_ms(), secrets.token_hex(NONCE_BYTES))
+        answers = [f"Say that it is done, or can wait: {answer}"] if notice.cleared_ms is None else []
+        return ["", *answers, f"See the bed: {self._links.bed(notice.bed_id)}"]
+
+    def _channels_for(self, notice: Notice) -> list[str]:
+        """The phones that a notice goes to. One of no bed stands in no summary, so that it goes to all."""
+        waits = notice.job not in AT_ONCE and self._garden.bed(notice.bed_id) is not None
+        return [channel for channel in self._notifiers if not (waits and channel in self._summary_only)]
 
     def _not_quiet_ms(self, channel: str, job: Job, at_ms: int) -> int:
         at_once = job is Job.STAKE and channel in self._dug_up_at_once

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
-from collector.calls import DoneMark, Errand, Job, Memory, Notice
+from collector.calls import DoneMark, Errand, Job, Memory, Notice, Used
 from collector.journal import Entry
 from collector.model import Batch, Envelope, Flag, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook
@@ -166,6 +166,39 @@ class SeasonStore(Protocol):
 
     def outlook(self, bed_id: str, not_before_ms: int) -> Outlook | None:
         """What is expected of a bed; None where nothing is, or nothing as fresh as that."""
+
+
+class PictureStore(Protocol):
+    """Keeps the pictures of the journal: nothing of them but what is to be seen."""
+
+    def keep(self, uploaded: bytes) -> str:
+        """Keep a picture; gives the name that it is found by. Raises QuestionError for what is none, or too large."""
+
+    def read(self, name: str) -> bytes:
+        """A picture as JPEG. Raises QuestionError where there is none of that name."""
+
+    def forget(self, name: str) -> None:
+        """Throw a picture away that no entry came to name; harmless where it is not there."""
+
+
+class LinkStore(Protocol):
+    """Keeps what links in messages are signed with, and lets each be used once."""
+
+    def link_key(self) -> bytes:
+        """The key that signs: always the same, whoever asks."""
+
+    def notice(self, notice_id: int) -> Notice | None:
+        """The notice of that id, or None."""
+
+    def used(self, nonce: str) -> Used | None:
+        """When the link of that nonce was used and for what; None where it was not."""
+
+    def use(self, nonce: str, notice_id: int, use: Used, *, done: Entry | None = None, snoozed_ms: int | None = None) -> bool:
+        """Use up the link of that nonce, and write down what it answers, in one transaction.
+
+        With `done` that entry is written and the notice is seen; with `snoozed_ms` it waits until then. False where the
+        link was used before: then nothing is changed.
+        """
 
 
 class Notifier(Protocol):

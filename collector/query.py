@@ -7,7 +7,6 @@ agreement.
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,6 +15,10 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.advice.answers import SNOOZE_DAYS as SNOOZE_DAYS  # the pages take it from here
+from collector.advice.answers import Answer as Answer  # and this
+from collector.advice.answers import AnsweredSeason, Answers, litres_asked, snoozed_until_ms
+from collector.advice.answers import Asked as Asked  # and this
 from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
 from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, behind_words, heard, heard_ms, pace_ms
@@ -23,9 +26,13 @@ from collector.advice.heard import Heard as Heard  # the pages take it from here
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
+from collector.advice.season.comparer import Choice as Choice  # the pages take it from here
+from collector.advice.season.comparer import Comparer
+from collector.advice.season.comparer import Comparison as Comparison  # the pages take it from here
 from collector.advice.season.entry_words import entry_words
 from collector.advice.season.feed_view import FeedView as FeedView  # the pages take it from here
 from collector.advice.season.feed_view import feed_view
+from collector.advice.season.notebook import MOST_PICTURE_BYTES as MOST_PICTURE_BYTES  # and this
 from collector.advice.season.notebook import Notebook
 from collector.advice.season.season_words import headline, lines
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
@@ -39,7 +46,7 @@ from collector.journal import Entry
 from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.outlook import Outlook as Outlook  # the pages take it from here
-from collector.ports import Clock, Readings, SeasonStore
+from collector.ports import Clock, PictureStore, Readings
 from collector.units import Quantity
 
 # An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
@@ -47,9 +54,6 @@ AIR_PATIENCE_MS = HOUR_MS
 
 # A page cannot wait until the seasons of a whole farm are read: the next look has the next few.
 SEASONS_A_ROUND = 4
-
-# What a grower wants to hear no more of today may be told again from this hour on tomorrow.
-SNOOZE_UNTIL = dt.time(5)
 
 # The collector reports every few seconds of the machine's time. It is missed when its report is
 # older than this by the garden's clock and has stood so long by the machine's (a simulated
@@ -164,7 +168,7 @@ class Counts(Protocol):
     def last_received_ms(self) -> int | None: ...
 
 
-class ReportedSeason(SeasonStore, Protocol):
+class ReportedSeason(AnsweredSeason, Protocol):
     """Season records that the collector also leaves word in of how it is."""
 
     def last_report(self) -> Report | None:
@@ -177,7 +181,14 @@ class SoilQueries:
     Any thread may ask. What the stores raise (StoreError) is raised on.
     """
 
-    def __init__(self, garden: Garden, readings: CountedReadings, season: ReportedSeason, clock: Clock) -> None:
+    def __init__(
+        self,
+        garden: Garden,
+        readings: CountedReadings,
+        season: ReportedSeason,
+        clock: Clock,
+        pictures: PictureStore | None = None,
+    ) -> None:
         """It opens nothing: the stores are the caller's to close."""
         self._garden = garden
         self._readings = readings
@@ -186,7 +197,9 @@ class SoilQueries:
         self._rounds = Rounds(garden, readings, season, SEASONS_A_ROUND)
         self._followers = Followers(readings, _followed_depths_m)
         self._voice = voice_of(garden)
-        self.journal = Notebook(garden, season, clock)
+        self.seasons = Comparer(garden, readings, season, clock)
+        self.journal = Notebook(garden, season, clock, pictures)
+        self.answers = Answers(garden, season, self._rounds, clock)
         self._report: Report | None = None
         self._report_since_s = 0.0
 
@@ -262,12 +275,9 @@ class SoilQueries:
             found.setdefault(errand.notice.id, []).append(errand)
         return found
 
-    def snooze(self, notice_id: int) -> None:
-        """Tell this notice again tomorrow morning at the earliest. Raises QuestionError for an unknown id."""
-        now_ms = self._clock.now_ms()
-        tomorrow = self._voice.local(now_ms).date() + dt.timedelta(days=1)
-        until = dt.datetime.combine(tomorrow, SNOOZE_UNTIL, self._voice.timezone)
-        self._season.snooze(notice_id, round(1000 * until.timestamp()))
+    def snooze(self, notice_id: int, days: int = 1) -> None:
+        """Tell this notice again in the morning so many days from now at the earliest. Raises QuestionError for an unknown id."""
+        self._season.snooze(notice_id, snoozed_until_ms(self._clock.now_ms(), days, self._voice))
 
     def mark_done(self, bed_id: str, job: Job) -> None:
         """The grower says the job is done; a watering is one of what its call asks for now.
@@ -276,9 +286,7 @@ class SoilQueries:
         """
         now_ms = self._clock.now_ms()
         (here,) = self._rounds.go([self._bed(bed_id)], now_ms)
-        # Ahead of time the call names what will be lacking by then; what was given now is what is lacking now.
-        asked = {call.job: call.numbers.get("litres_now", call.numbers.get("litres")) for call in here.calls}
-        self._season.done(bed_id, job, now_ms, asked[Job.WATER] if job is Job.WATER else None)
+        self._season.done(bed_id, job, now_ms, litres_asked(here.calls) if job is Job.WATER else None)
 
     def undo(self, bed_id: str, job: Job) -> None:
         """The grower takes that back. Raises QuestionError where nothing was marked done in the last 10 minutes."""

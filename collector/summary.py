@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from collector.advice.rounds import Round
 from collector.advice.voice import voice_of
 from collector.advice.wording import NUDGES, PRESSING, WordedCall, word, worth_showing
-from collector.calls import Due, Job, Memory, Notice
+from collector.calls import Call, Due, Job, Memory, Notice
 from collector.model import Garden, NotifySettings
 from collector.ports import Clock, SeasonStore
 
@@ -17,6 +17,8 @@ HOUR_MS = 3_600_000
 # A collector that starts so late after the hour has slept through that morning: the next is soon enough.
 LATE_MS = 6 * HOUR_MS
 GARDEN = "the garden"  # in the place of a bed
+# A notice waits while it is among the newest so many, which is more than come in the days that it may wait.
+_NEWEST = 1000
 
 
 class Post(Protocol):
@@ -57,10 +59,11 @@ class Summary:
                 self._notices.post_to(settings.url_env, memory, Notice(0, now_ms, GARDEN, Job.LOOK, *found))
 
     def words(self, rounds: Sequence[Round]) -> tuple[str, str] | None:
-        """Title and text of the message; None where nothing is due and all is known."""
-        lines, jobs = [], 0
+        """Title and text of the message; None where nothing is due and all is known, but for what the grower lets wait."""
+        lines, jobs, waiting = [], 0, self._waiting(self._clock.now_ms())
         for each in rounds:
-            calls = [word(call, each.state, self._voice) for call in worth_showing(each.calls)]
+            shown = [call for call in worth_showing(each.calls) if not waiting(call)]
+            calls = [word(call, each.state, self._voice) for call in shown]
             told = [
                 one
                 for one in calls
@@ -74,6 +77,19 @@ class Summary:
             return None
         title = f"{jobs} {'job' if jobs == 1 else 'jobs'} today" if jobs else "Nothing is due today"
         return title, " ".join(lines)
+
+    def _waiting(self, now_ms: int) -> Callable[[Call], bool]:
+        """Whether a call is to wait, for the grower says so of its notice and it has not become more pressing since."""
+        newest = {(one.bed_id, one.job): one for one in reversed(self._season.notices(_NEWEST))}
+        memories = self._season.memories()
+
+        def waits(call: Call) -> bool:
+            notice, memory = newest.get((call.bed_id, call.job)), memories.get((call.bed_id, call.job))
+            if notice is None or notice.snoozed_ms is None or not now_ms < notice.snoozed_ms or notice.cleared_ms is not None:
+                return False
+            return memory is None or (memory.told, call.due) != (Due.SOON, Due.DUE)
+
+        return waits
 
     def _hour_came(self, settings: NotifySettings, now_ms: int) -> bool:
         return settings.summary_at is not None and 0 <= now_ms - self._hour_ms(settings, now_ms) < LATE_MS

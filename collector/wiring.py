@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from collector import clock as clocks
 from collector import garden_file
+from collector.advice.links import Links
 from collector.daemon import Daemon
 from collector.errors import SourceError, StoreError, WeatherError
 from collector.intake import Intake
@@ -26,6 +27,7 @@ from collector.notifiers.phone import Phone
 from collector.ports import ReadingStore, Source, WeatherSource, WeatherStore
 from collector.sources.broker_watch import BrokerWatch
 from collector.sources.mqtt import MqttSource
+from collector.stores.pictures import Pictures
 from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
@@ -82,7 +84,8 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
             opened.callback(broker_watch.close)
 
         phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
-        notices = Notices(garden, season, phones, clock)
+        links = None if garden.address is None else Links(garden.address, season.link_key())
+        notices = Notices(garden, season, phones, clock, links)
         public = _public_weather(garden, season, clock)
 
         @cache
@@ -265,7 +268,7 @@ def open_notebook(garden: Garden) -> Iterator[Notebook]:
     from collector.advice.season.notebook import Notebook
 
     with open_season(garden) as season:
-        yield Notebook(garden, season, clocks.from_environment())
+        yield Notebook(garden, season, clocks.from_environment(), Pictures(garden.store_path))
 
 
 @contextmanager
@@ -285,7 +288,7 @@ def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:
     clock = clocks.from_environment()
     readings = _open_readings(garden, ExitStack())  # never closed: the process is as long-lived
     season = SqliteSeason(garden.store_path)
-    return garden, SoilQueries(garden, readings, season, clock)
+    return garden, SoilQueries(garden, readings, season, clock, Pictures(garden.store_path))
 
 
 def _influx_trouble(garden: Garden, clock: clocks.SystemClock) -> str | None:

@@ -7,20 +7,24 @@ from pathlib import Path
 from typing import Any
 
 import dash
+import flask
 from dash import Dash
 from flask import Response
 
 from collector.clock import SystemClock
 from collector.errors import CooldepthError
 from collector.model import Garden
-from collector.query import SoilQueries
-from dashboard import shell, sign_in
-from dashboard.pages import bed, beds, feed, journal, notices, season, stakes, today
+from collector.query import MOST_PICTURE_BYTES, SoilQueries
+from dashboard import shell, sign_in, view_state
+from dashboard.pages import answer, bed, beds, compare, feed, journal, notices, season, stakes, today
 
 HEALTH = "/health"
 ASSETS = Path(__file__).parent / "assets"
 DRAWING = frozenset({".css", ".svg", ".woff2"})  # what the sign-in page is drawn with
 LARGEST_REQUEST_BYTES = 1024 * 1024
+# What a form of the journal with the largest picture takes on its way, in base 64.
+LARGEST_CALLBACK_BYTES = LARGEST_REQUEST_BYTES + MOST_PICTURE_BYTES * 4 // 3
+CALLBACKS = "/_dash-update-component"
 
 
 def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, secret_key: str | None = None) -> Dash:
@@ -41,23 +45,31 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
         compress=True,
         index_string=shell.INDEX,
     )
-    for page in (today, beds, bed, season, feed, journal, stakes, notices):
+    for page in (today, beds, bed, season, compare, feed, journal, stakes, notices):
         page.register(app, queries)
     shell.register(app, queries, garden)
     app.layout = shell.frame(garden, may_sign_out=password_hash is not None)
     app.server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST_BYTES
     app.server.config["COMPRESS_STREAMS"] = False  # flask-compress leaves streamed files open; ours are small
     _answer_health(app, queries)
+    drawn_with = frozenset(f"/assets/{file.name}" for file in ASSETS.iterdir() if file.suffix in DRAWING)
+    answer.register(app.server, queries, tuple(sorted(path for path in drawn_with if path.endswith(".css"))))
     sign_in.guard(
         app.server,
         password_hash,
         secret_key,
         elapsed_s=SystemClock().elapsed_s,
-        open_paths=frozenset({HEALTH}),
-        drawn_with=frozenset(f"/assets/{file.name}" for file in ASSETS.iterdir() if file.suffix in DRAWING),
+        open_paths=frozenset({HEALTH, view_state.ANSWER}),  # the link of a message is its own key
+        drawn_with=drawn_with,
     )
+    app.server.before_request(_let_pictures_in)  # after the guard: who may not come in may not send so much
     _set_headers(app)
     return app
+
+
+def _let_pictures_in() -> None:
+    if flask.request.path == CALLBACKS:
+        flask.request.max_content_length = LARGEST_CALLBACK_BYTES
 
 
 def _answer_health(app: Dash, queries: SoilQueries) -> None:
@@ -87,7 +99,7 @@ def _set_headers(app: Dash) -> None:
     def keep_to_ourselves(response: Response) -> Response:
         headers = response.headers
         headers["X-Content-Type-Options"] = "nosniff"
-        headers["Referrer-Policy"] = "same-origin"
+        headers.setdefault("Referrer-Policy", "same-origin")
         headers["Cross-Origin-Opener-Policy"] = "same-origin"
         if response.mimetype == "text/html":
             headers["Content-Security-Policy"] = content_security_policy(app)

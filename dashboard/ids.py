@@ -22,15 +22,21 @@ def nav_word(name: str) -> str:
 BEDS_LIST = "beds-list"
 STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
-NOTICE_SEEN, NOTICE_LATER = "notice-seen", "notice-later"  # types of pattern-matching ids; the index is the notice's id
+# Types of pattern-matching ids; the index is the notice's id.
+NOTICE_SEEN, NOTICE_LATER, NOTICE_MUCH_LATER = "notice-seen", "notice-later", "notice-much-later"
 
 # Feed, Season
 FEED = "feed"
 SEASON = "season"
 
+# Compare
+COMPARE_FIRST, COMPARE_SECOND, COMPARED = "compare-first", "compare-second", "compared"
+
 # Journal
+JOURNAL_PICTURE_NAME = "journal-picture-name"
 JOURNAL_SAID, JOURNAL_LIST, JOURNAL_ABOUT = "journal-said", "journal-list", "journal-about"
-JOURNAL_KEEP, JOURNAL_STRIKE = "journal-keep", "journal-strike"  # types of pattern-matching ids
+# Types of pattern-matching ids.
+JOURNAL_KEEP, JOURNAL_STRIKE, JOURNAL_PICTURE = "journal-keep", "journal-strike", "journal-picture"
 
 # Today and Bed: the beds, their cuts and calls
 TODAY_HEAD = "today-head"

@@ -27,6 +27,7 @@ from werkzeug.wrappers import Response
 
 from collector.errors import CooldepthError
 from dashboard import view_state
+from dashboard.bare_page import HEAD
 
 SESSION_DAYS = 30
 FREE_TRIES = 5
@@ -36,17 +37,9 @@ REMEMBERED_ADDRESSES = 1000
 _FORWARDING_HEADERS = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-IP", "Via")
 _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
-_PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="UTF-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<title>Cooldepth: sign in</title>
-<link rel="icon" type="image/svg+xml" href="/assets/mark.svg">
-{% for sheet in sheets %}<link rel="stylesheet" href="{{ sheet }}">
-{% endfor %}</head>
-<body class="sign-in">
+_PAGE = (
+    HEAD
+    + """<body class="sign-in">
 <main class="plain">
 <h1>Sign in to the garden.</h1>
 {% if trouble %}<p role="alert"><strong>{{ trouble }}</strong></p>{% endif %}
@@ -61,6 +54,7 @@ _PAGE = """<!DOCTYPE html>
 </main>
 </body>
 </html>"""
+)
 
 
 def check_hash(password_hash: str) -> None:
@@ -204,7 +198,9 @@ def _add_pages(server: flask.Flask, password_hash: str, grower: _Grower, throttl
 
     def page(trouble: str | None, status: int) -> Response:
         wanted = view_state.path_after_sign_in(flask.request.values.get("next"))
-        text = flask.render_template_string(_PAGE, trouble=trouble, next=wanted, sheets=sheets, days=SESSION_DAYS)
+        text = flask.render_template_string(
+            _PAGE, title="sign in", trouble=trouble, next=wanted, sheets=sheets, days=SESSION_DAYS
+        )
         return flask.Response(text, status)
 
     def is_right(password: str) -> bool:

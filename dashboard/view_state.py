@@ -17,7 +17,10 @@ NOTICES = "/notices"
 JOURNAL = "/journal"
 SEASON = "/season"
 FEED = "/feed"
+COMPARE = "/compare"
+PICTURE = "/journal/picture/<name>"
 SIGN_IN = "/sign-in"
+ANSWER = "/answer"  # where the links of messages lead; the collector writes them
 
 DAY_MS = 86_400_000
 SPANS_DAYS = (3, 7, 30, 365)
@@ -55,6 +58,11 @@ def journal_href(bed_id: str, deed: str | None = None) -> str:
     """The address of the journal's form for a bed, and for a deed by its name in `Deed`."""
     about = f"&deed={quote(deed.lower().replace('_', '-'), safe='')}" if deed else ""
     return f"{JOURNAL}?bed={quote(bed_id, safe='')}{about}"
+
+
+def picture_href(name: str) -> str:
+    """The address of a picture of the journal."""
+    return PICTURE.replace("<name>", quote(name, safe=""))
 
 
 def path_after_sign_in(wanted: str | None) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from collector.advice.state import BedState, state_of
-from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report
+from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report, Used
 from collector.errors import NotifyError
 from collector.journal import DEED_OF, Entry, done_marks
 from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
@@ -174,6 +174,7 @@ class FakeSeason:
         self.records = 0
         self.word: Report | None = None
         self.outlooks: dict[str, Outlook] = {}
+        self.links_used: dict[str, Used] = {}
 
     def memories(self) -> Mapping[tuple[str, Job], Memory]:
         return dict(self.kept)
@@ -208,6 +209,26 @@ class FakeSeason:
 
     def snooze(self, notice_id: int, until_ms: int) -> None:
         self.told[notice_id - 1] = replace(self.told[notice_id - 1], snoozed_ms=until_ms)
+
+    def notice(self, notice_id: int) -> Notice | None:
+        return next((one for one in self.told if one.id == notice_id), None)
+
+    def link_key(self) -> bytes:
+        return b"k" * 32
+
+    def used(self, nonce: str) -> Used | None:
+        return self.links_used.get(nonce)
+
+    def use(self, nonce: str, notice_id: int, use: Used, *, done: Entry | None = None, snoozed_ms: int | None = None) -> bool:
+        if nonce in self.links_used:
+            return False
+        self.links_used[nonce] = use
+        if done is not None:
+            self.write(done)
+            self.see(notice_id, use.at_ms)
+        if snoozed_ms is not None:
+            self.snooze(notice_id, snoozed_ms)
+        return True
 
     def settle(self, errand: Errand) -> None:
         places = [(one.notice.id, one.channel) for one in self.outbox]

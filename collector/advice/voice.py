@@ -27,6 +27,7 @@ _MONTHS = (
     "November",
     "December",
 )
+_M2_A_FT2 = 0.3048**2
 _PARTS_OF_DAY = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (24, "night"))
 COUNTS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve")
 
@@ -95,6 +96,14 @@ class Voice:
         """What an area is given, in g/m²: "2 g/m²", "18 lb/acre"."""
         return f"{pounds_per_acre(g_m2):.0f} lb/acre" if self._us else f"{_tenths(g_m2)} g/m²"
 
+    def water_height(self, millimetres: float) -> str:
+        """Water on an area, given in millimetres: "12 litres a square metre", "0.5 in"."""
+        return f"{_tenths(inches(millimetres / 1000.0))} in" if self._us else f"{millimetres:.0f} litres a square metre"
+
+    def yield_by_area(self, kg_m2: float) -> str:
+        """What an area yielded, given in kg/m²: "1.25 kg/m²", "0.26 lb/ft²"."""
+        return f"{ounces(1000.0 * kg_m2) / 16.0 * _M2_A_FT2:.2f} lb/ft²" if self._us else f"{kg_m2:.2f} kg/m²"
+
     def hose(self, minutes: float) -> str:
         """A time at the hose: "Six minutes of hose", "One minute of hose"."""
         whole = max(1, round(minutes))
@@ -121,6 +130,11 @@ class Voice:
             return _WEEKDAYS[day.weekday()]
         month = _MONTHS[day.month - 1]
         return f"{month} {day.day}" if self._us else f"{day.day} {month}"
+
+    def full_date(self, day: dt.date) -> str:
+        """A date with its year: "13 April 2026", with US units "April 13, 2026"."""
+        month = _MONTHS[day.month - 1]
+        return f"{month} {day.day}, {day.year}" if self._us else f"{day.day} {month} {day.year}"
 
     def when(self, at_ms: int, now_ms: int) -> str:
         """Day and time, the day left out if it is today: "18:52", "yesterday 19:05", "Monday 19:05"."""

@@ -39,11 +39,13 @@ class Phone:
 
     def tell(self, title: str, text: str) -> None:
         """Hand the message over, or raise NotifyError. Blocks until the service answers or its time-out passes."""
+        from apprise.common import NotifyFormat
         from apprise.result import AppriseResultStatus
 
         if self._apprise is None:
             raise NotifyError(self.trouble)
-        result = self._apprise.notify(title=title, body=text)
+        # told to be plain, so that a service of HTML keeps its lines and its signs
+        result = self._apprise.notify(title=title, body=text, body_format=NotifyFormat.TEXT)
         if result.status is not AppriseResultStatus.SUCCESS:
             raise NotifyError(f"{self._channel}: {self._reason(result)}; it is tried again later")
 

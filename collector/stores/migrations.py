@@ -221,4 +221,14 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "ALTER TABLE tally ADD COLUMN refused_bytes INTEGER NOT NULL DEFAULT 0",
         "UPDATE tally SET refused_bytes = (SELECT coalesce(sum(length(payload) + 200), 0) FROM refusal)",
     ),
+    (
+        # What links in messages are signed with, and which of them were used.
+        "CREATE TABLE link_key (one INTEGER PRIMARY KEY CHECK (one = 1), key BLOB NOT NULL) STRICT",
+        """CREATE TABLE used_link (
+            nonce TEXT PRIMARY KEY,
+            notice INTEGER NOT NULL REFERENCES notice(id),
+            at_ms INTEGER NOT NULL,
+            answer TEXT NOT NULL
+        ) STRICT, WITHOUT ROWID""",
+    ),
 )

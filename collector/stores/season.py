@@ -12,11 +12,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report
+from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report, Used
 from collector.errors import QuestionError
 from collector.journal import DEED_OF, Entry, done_marks
 from collector.outlook import Outlook, from_plain, to_plain
-from collector.stores import journal
+from collector.stores import journal, links
 from collector.stores.schema import Writer
 
 _NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms, snoozed_ms"
@@ -138,18 +138,40 @@ class SqliteSeason:
     def see(self, notice_id: int, at_ms: int) -> None:
         """The grower has seen this notice; the first time counts. Raises QuestionError for an unknown id."""
         with self._writer.transaction() as connection:
-            changed = connection.execute(
-                "UPDATE notice SET seen_ms = coalesce(seen_ms, ?) WHERE id = ?", (at_ms, notice_id)
-            ).rowcount
-            if not changed:
-                raise QuestionError(f"notice {notice_id}: there is none of that number; take one of the list of notices")
+            _change_notice(connection, notice_id, "seen_ms = coalesce(seen_ms, ?)", at_ms)
 
     def snooze(self, notice_id: int, until_ms: int) -> None:
         """The grower wants to hear no more of this notice until then. Raises QuestionError for an unknown id."""
         with self._writer.transaction() as connection:
-            changed = connection.execute("UPDATE notice SET snoozed_ms = ? WHERE id = ?", (until_ms, notice_id)).rowcount
-            if not changed:
-                raise QuestionError(f"notice {notice_id}: there is none of that number; take one of the list of notices")
+            _change_notice(connection, notice_id, "snoozed_ms = ?", until_ms)
+
+    def notice(self, notice_id: int) -> Notice | None:
+        """The notice of that id, or None."""
+        with self._writer.reading() as connection:
+            found = connection.execute(f"SELECT {_NOTICE} FROM notice WHERE id = ?", (notice_id,)).fetchone()
+        return None if found is None else _notice(found)
+
+    def link_key(self) -> bytes:
+        """The key that signs links in messages: always the same, whoever asks."""
+        with self._writer.transaction() as connection:
+            return links.key(connection)
+
+    def used(self, nonce: str) -> Used | None:
+        """When the link of that nonce was used and for what; None where it was not."""
+        with self._writer.reading() as connection:
+            return links.used(connection, nonce)
+
+    def use(self, nonce: str, notice_id: int, use: Used, *, done: Entry | None = None, snoozed_ms: int | None = None) -> bool:
+        """Use up the link of that nonce, and write down what it answers (see `ports.LinkStore`); False where it was used."""
+        with self._writer.transaction() as connection:
+            if not links.use(connection, nonce, notice_id, use):
+                return False
+            if done is not None:
+                journal.write(connection, done)
+                _change_notice(connection, notice_id, "seen_ms = coalesce(seen_ms, ?)", use.at_ms)
+            if snoozed_ms is not None:
+                _change_notice(connection, notice_id, "snoozed_ms = ?", snoozed_ms)
+            return True
 
     def report(self, troubles: Sequence[str], at_ms: int) -> None:
         """The collector is up and has these troubles; only its last word is kept."""
@@ -211,6 +233,11 @@ def _save_notice(connection: sqlite3.Connection, notice: Notice) -> int:
     number = new.lastrowid
     assert number is not None  # an INSERT of one row has always given it a number
     return number
+
+
+def _change_notice(connection: sqlite3.Connection, notice_id: int, change: str, at_ms: int) -> None:
+    if not connection.execute(f"UPDATE notice SET {change} WHERE id = ?", (at_ms, notice_id)).rowcount:
+        raise QuestionError(f"notice {notice_id}: there is none of that number; take one of the list of notices")
 
 
 def _notice(row: Sequence[Any]) -> Notice:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -11,6 +13,7 @@ from dash.development.base_component import Component
 from collector.errors import QuestionError
 from collector.journal import AMOUNTS, Deed, Entry, moment_ms
 from collector.model import Bed, Garden
+from collector.query import MOST_PICTURE_BYTES
 from dashboard import ids, theme
 
 # What is filled in beside the amounts, by the name of the field.
@@ -58,6 +61,7 @@ def fields(deed: Deed, bed: Bed, garden: Garden, now_ms: int, prefilled: Mapping
     local = theme.local_time(now_ms, garden.timezone)
     made.append(_field(WHEN, "When", _text(WHEN, f"{local:%Y-%m-%d %H:%M}")))
     made.append(_field(NOTE, "Note", dcc.Textarea(id=ids.journal_field(NOTE), value="", rows=2, maxLength=2000)))
+    made.append(_picture())
     return made
 
 
@@ -78,6 +82,36 @@ def entry_of(filled: Filled, deed: Deed, bed: Bed, garden: Garden, now_ms: int) 
         amounts=amounts,
         note=filled.text(NOTE),
     )
+
+
+def _picture() -> Component:
+    """Takes one picture, from the camera where there is one; its name shows that it was taken."""
+    words: list[Component] = [html.Span("Picture", className="tap"), html.Span(id=ids.JOURNAL_PICTURE_NAME, className="note")]
+    return dcc.Upload(
+        words,
+        id={"type": ids.JOURNAL_PICTURE, "name": "picture"},
+        accept="image/jpeg,image/png,image/webp",
+        max_size=MOST_PICTURE_BYTES,
+        multiple=False,
+        className="field of-picture",
+        className_active="field of-picture",
+        style_active={},
+        style_reject={},
+    )
+
+
+def picture_of(contents: str | None) -> bytes | None:
+    """The picture that a form holds, out of the address of data that a browser makes of it; None where there is none.
+
+    Raises QuestionError for what is no such address.
+    """
+    if not contents:
+        return None
+    head, comma, body = contents.partition(",")
+    if comma and head.startswith("data:") and head.endswith(";base64"):
+        with contextlib.suppress(ValueError):
+            return base64.b64decode(body, validate=True)
+    raise QuestionError("The picture did not come in whole. Choose it again.")
 
 
 def _amount(name: str, garden: Garden, value: float | None) -> Component:

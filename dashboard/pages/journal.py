@@ -9,6 +9,7 @@ from typing import Any
 import dash
 from dash import ALL, Input, Output, State, ctx, dcc, html
 from dash.development.base_component import Component
+from flask import Response
 
 from collector.calls import Due, Job
 from collector.errors import QuestionError
@@ -16,7 +17,7 @@ from collector.journal import DEED_OF, Deed, Entry
 from collector.model import Bed, Garden
 from collector.query import BedView, SoilQueries
 from dashboard import ids, shell, theme, view_state
-from dashboard.components.journal_form import Filled, entry_of, fields, likely
+from dashboard.components.journal_form import Filled, entry_of, fields, likely, picture_of
 
 LINES, LINES_OPEN = 60, 6  # the rest folds up
 
@@ -33,13 +34,31 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         State(ids.JOURNAL_ABOUT, "data"),
         State(ids.journal_field(ALL), "value"),
         State(ids.journal_field(ALL), "id"),
+        State({"type": ids.JOURNAL_PICTURE, "name": ALL}, "contents"),
         prevent_initial_call=True,
     )
-    def write(_keep: object, _strike: object, about: Any, values: list[object], names: list[dict[str, str]]) -> object:
+    def write(
+        _keep: object, _strike: object, about: Any, values: list[object], names: list[dict[str, str]], pictures: list[str | None]
+    ) -> object:
         if not ctx.triggered[0]["value"] or not isinstance(ctx.triggered_id, dict):
             return dash.no_update, dash.no_update
         filled = Filled({name["name"]: value for name, value in zip(names, values, strict=True)})
-        return heed(queries, dict(ctx.triggered_id), about or {}, filled)
+        return heed(queries, dict(ctx.triggered_id), about or {}, filled, next(iter(pictures), None))
+
+    @app.callback(
+        Output(ids.JOURNAL_PICTURE_NAME, "children"),
+        Input({"type": ids.JOURNAL_PICTURE, "name": ALL}, "filename"),
+        prevent_initial_call=True,
+    )
+    def name_picture(names: list[str | None]) -> str:
+        return next((name for name in names if name), "")
+
+    @app.server.get(view_state.PICTURE)  # type: ignore[untyped-decorator]  # dash does not type its server
+    def picture(name: str) -> Response:
+        try:
+            return Response(queries.journal.picture(name), mimetype="image/jpeg")
+        except QuestionError as error:
+            return Response(str(error), 404, mimetype="text/plain")
 
 
 def layout(queries: SoilQueries, /, bed: str | None = None, deed: str | None = None, **_unknown: object) -> Component:
@@ -68,6 +87,8 @@ def layout(queries: SoilQueries, /, bed: str | None = None, deed: str | None = N
                 dcc.Link("The season so far", href=view_state.SEASON, className="plain-link"),
                 " ",
                 dcc.Link("Feed", href=view_state.FEED, className="plain-link"),
+                " ",
+                dcc.Link("Compare", href=view_state.COMPARE, className="plain-link"),
             ]
         ),
         dcc.Store(id=ids.JOURNAL_ABOUT, data=about),
@@ -77,20 +98,22 @@ def layout(queries: SoilQueries, /, bed: str | None = None, deed: str | None = N
     return html.Div(parts, className="plain journal")
 
 
-def heed(queries: SoilQueries, tapped: Mapping[str, Any], about: Mapping[str, str], filled: Filled) -> tuple[Any, Any]:
+def heed(
+    queries: SoilQueries, tapped: Mapping[str, Any], about: Mapping[str, str], filled: Filled, picture: str | None = None
+) -> tuple[Any, Any]:
     """Does what a tapped button says: keeps the form, or takes an entry back. Answers with what is said, and the list."""
     try:
         if tapped["type"] == ids.JOURNAL_STRIKE:
             struck = queries.journal.strike(int(tapped["number"]))
             said: list[Component] = [html.P(f"Taken back: {queries.entry_words(struck)}.")]
         else:
-            said = _keep(queries, about, filled, sure=tapped["sure"] == "yes")
+            said = _keep(queries, about, filled, picture, sure=tapped["sure"] == "yes")
     except QuestionError as error:
         return [html.P(_capital(str(error)), className="odd")], dash.no_update
     return said, journal_list(queries)
 
 
-def _keep(queries: SoilQueries, about: Mapping[str, str], filled: Filled, *, sure: bool) -> list[Component]:
+def _keep(queries: SoilQueries, about: Mapping[str, str], filled: Filled, picture: str | None, *, sure: bool) -> list[Component]:
     view = queries.garden()
     bed = view.garden.bed(about.get("bed", ""))
     if bed is None or about.get("deed") not in Deed.__members__:
@@ -100,7 +123,7 @@ def _keep(queries: SoilQueries, about: Mapping[str, str], filled: Filled, *, sur
     if asked:
         again = html.Button("Keep it all the same", id={"type": ids.JOURNAL_KEEP, "sure": "yes"}, className="tap")
         return [*(html.P(question, className="odd") for question in asked), again]
-    kept = queries.journal.write(entry)
+    kept = queries.journal.write(entry, picture_of(picture))
     return [html.P([html.B("Kept. "), f"{queries.entry_words(kept)}."])]
 
 
@@ -126,7 +149,11 @@ def _row(queries: SoilQueries, entry: Entry, garden: Garden, now_ms: int) -> Com
         changed = [html.Details([html.Summary("What it said before", className="word-tap"), html.Ul(lines)])]
     take_back = html.Button("Take back", id={"type": ids.JOURNAL_STRIKE, "number": entry.number}, className="word-tap")
     where = f"{bed.name if bed else entry.bed_id}, {when}"
-    return html.Li([html.P(where, className="note"), html.P(queries.entry_words(entry)), *changed, take_back])
+    shown: list[Component] = []
+    if entry.picture is not None:
+        href = view_state.picture_href(entry.picture)
+        shown = [html.A(html.Img(src=href, alt="The picture of this entry"), href=href, className="picture")]
+    return html.Li([html.P(where, className="note"), html.P(queries.entry_words(entry)), *shown, *changed, take_back])
 
 
 def _deeds(view: BedView, chosen: Deed | None) -> list[Component]:

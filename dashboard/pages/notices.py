@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 from collector.calls import Errand, Notice
 from collector.errors import QuestionError
 from collector.model import Garden
-from collector.query import SoilQueries
+from collector.query import SNOOZE_DAYS, Answer, SoilQueries
 from dashboard import ids, theme, view_state
 
 
@@ -26,11 +26,12 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         Input(ids.SLOW_TICK, "n_intervals"),
         Input({"type": ids.NOTICE_SEEN, "index": ALL}, "n_clicks"),
         Input({"type": ids.NOTICE_LATER, "index": ALL}, "n_clicks"),
+        Input({"type": ids.NOTICE_MUCH_LATER, "index": ALL}, "n_clicks"),
         prevent_initial_call=True,
     )
-    def draw_notices(_ticks: int, seen: list[int | None], later: list[int | None]) -> list[Component]:
+    def draw_notices(_ticks: int, *taps: list[int | None]) -> list[Component]:
         tapped = ctx.triggered_id
-        if isinstance(tapped, dict) and any([*seen, *later]):
+        if isinstance(tapped, dict) and any(count for taken in taps for count in taken):
             heed(queries, tapped["type"], int(tapped["index"]))
         return notices_list(queries)
 
@@ -43,7 +44,10 @@ def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
 def heed(queries: SoilQueries, tapped: str, notice_id: int) -> None:
     """The grower has seen it, or wants it later; a notice that is gone meanwhile needs neither."""
     with contextlib.suppress(QuestionError):
-        (queries.snooze if tapped == ids.NOTICE_LATER else queries.mark_seen)(notice_id)
+        if tapped == ids.NOTICE_SEEN:
+            queries.mark_seen(notice_id)
+        else:
+            queries.snooze(notice_id, SNOOZE_DAYS[Answer.TOMORROW if tapped == ids.NOTICE_LATER else Answer.IN_THREE_DAYS])
 
 
 def notices_list(queries: SoilQueries) -> list[Component]:
@@ -74,10 +78,10 @@ def _row(notice: Notice, ways: Sequence[Errand], garden: Garden, now_ms: int) ->
     else:
         end = [html.Button("Seen", id={"type": ids.NOTICE_SEEN, "index": notice.id}, className="tap")]
         if notice.cleared_ms is None and (notice.snoozed_ms or 0) <= now_ms:
-            later = html.Button("Not again today", id={"type": ids.NOTICE_LATER, "index": notice.id}, className="word-tap")
-            end.append(later)
+            for kind, answer in ((ids.NOTICE_LATER, Answer.TOMORROW), (ids.NOTICE_MUCH_LATER, Answer.IN_THREE_DAYS)):
+                end.append(html.Button(answer.capitalize(), id={"type": kind, "index": notice.id}, className="word-tap"))
     if notice.cleared_ms is None and notice.snoozed_ms is not None and notice.snoozed_ms > now_ms:
-        end.append(html.P("Not told again before tomorrow.", className="note"))
+        end.append(html.P(f"Not told again before {when(notice.snoozed_ms)}.", className="note"))
     return html.Li([html.P(told, className="note"), html.H2(notice.title), html.P(notice.text), *sent, *end])
 
 

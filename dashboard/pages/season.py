@@ -82,7 +82,8 @@ def time_line(entries: tuple[Entry, ...], planted: dt.date, today: dt.date, gard
     rows.append(html.Div([html.Span("", className="name"), html.Div([*scale, now], className="row scale")], className="line"))
     link = dcc.Link("All that was written stands in the journal", href=view_state.JOURNAL, className="plain-link")
     feed = dcc.Link("What to feed, and how much", href=view_state.FEED, className="plain-link")
-    return html.Div([*rows, html.P(link), html.P(feed)], className="time-line")
+    beside = dcc.Link("Compare it with another bed, or another year", href=view_state.COMPARE, className="plain-link")
+    return html.Div([*rows, html.P(link), html.P(feed), html.P(beside)], className="time-line")
 
 
 def _mark(entry: Entry) -> str:

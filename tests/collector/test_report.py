@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from collector.advice.season.past import Harvest
 from collector.advice.season.record import start_of
 from collector.calls import Due, Job, Memory, Notice
 from collector.errors import QuestionError
@@ -52,7 +53,7 @@ def reporter(*beds, **more):
 def test_days_are_known_or_not_and_hours_over_the_limit_are_counted():
     made, _ = reporter()
     report = made.report(first=FIRST)
-    terrace = report.beds[0]
+    terrace = report.beds[0].past
     assert (report.first, report.last) == (FIRST, LAST)
     assert len(terrace.days) == 43
     assert np.isnan(terrace.mean_c[19])
@@ -86,8 +87,9 @@ def test_water_feed_harvest_and_what_was_told_are_gathered_of_the_days_alone():
         season.write(entry)
     season.record([Memory("terrace", Job.SHADE, Due.DUE)], [(Notice(0, at(LAST), "terrace", Job.SHADE, "Lay it", "Warm."), [])])
     terrace = made.report(["terrace"], first=FIRST).beds[0]
-    assert terrace.water_mm == pytest.approx(15.0)  # 108 L on 7.2 m²
-    assert (terrace.untold, terrace.yield_kg_m2, terrace.diameter_mm) == (1, pytest.approx(2.0), 55.0)
+    assert terrace.past.water_mm == pytest.approx(15.0)  # 108 L on 7.2 m²
+    assert terrace.past.untold == 1
+    assert terrace.past.harvest == Harvest(14.4, None, 55.0)
     assert [one.title for one in terrace.told] == ["Lay it"]
 
 
@@ -158,8 +160,26 @@ def test_a_garden_that_reads_us_units_reads_them_here():
     words = " ".join(Reader(page(made.report(first=FIRST))).words)
     assert "Cool limit 64.4 °F." in words
     assert "20 lb" in words
-    assert "°C" not in words
+    assert "°C" not in words.split("By which limits")[0]  # those stand as the garden file has them
     assert "March 1, 2026 to April 12, 2026" in words
+
+
+def test_what_was_told_says_until_when_it_stood():
+    made, season = reporter()
+    notice = Notice(0, at(LAST), "terrace", Job.SHADE, "Lay it.", "Warm.")
+    season.record([], [(notice, []), (replace(notice, cleared_ms=at(LAST, 18)), [])])
+    words = Reader(page(made.report(["terrace"], first=FIRST))).words
+    assert "Lay it. Still stands." in words
+    assert "Lay it. Over 12 April 2026 18:00." in words
+
+
+def test_each_limit_of_the_season_stands_with_its_evidence_and_source():
+    made, _ = reporter(limits={"chill_warm_c": 8.0})
+    words = Reader(page(made.report(first=FIRST))).words
+    own = words[words.index("chill_warm_c") + 1]
+    assert own.startswith("8 °C; your own number: set by the grower; the usual is 10 °C")
+    light = words[words.index("day_bulbing_h") + 1]
+    assert light.startswith("13.5 h; weak: Brewster")
 
 
 def test_a_bed_that_never_spoke_is_not_known():

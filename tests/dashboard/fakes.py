@@ -14,9 +14,9 @@ from typing import Any
 
 from collector.advice.state import BedState, WaterState
 from collector.calls import Call, Due, Errand, Evidence, Job, Notice
-from collector.errors import QuestionError
+from collector.errors import LinkError, QuestionError
 from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, Unclaimed
-from collector.query import BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
+from collector.query import Answer, Asked, BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
 from tests.dashboard.fake_history import history, outlook
@@ -314,8 +314,18 @@ class FakeQueries(SoilQueries):
         asked = {notice.id for notice in notices}
         return {errand.notice.id: [errand] for errand in self.errands if errand.notice.id in asked}
 
-    def snooze(self, notice_id: int) -> None:
-        self.snoozed.append(notice_id)
+    @property
+    def answers(self) -> FakeQueries:
+        return self
+
+    def asked(self, _token: str) -> Asked:
+        raise LinkError("This link is not whole.")
+
+    def give(self, _token: str, _answer: Answer) -> str:
+        raise LinkError("This link is not whole.")
+
+    def snooze(self, notice_id: int, days: int = 1) -> None:
+        self.snoozed.append((notice_id, days))
 
     def mark_seen(self, notice_id: int) -> None:
         self.seen.append(notice_id)

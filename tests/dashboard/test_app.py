@@ -145,8 +145,9 @@ def test_with_a_password_no_route_of_the_app_answers_a_stranger() -> None:
             if answer.status_code not in {303, 401}:
                 open_rules.add((method, rule.rule))
 
-    assert open_rules == {("GET", "/health"), ("GET", "/sign-in")}
+    assert open_rules == {("GET", "/health"), ("GET", "/sign-in"), ("GET", "/answer"), ("POST", "/answer")}
     assert client.post("/sign-in").status_code == 401
+    assert client.get("/answer").status_code == 403  # without a link that is whole it answers nothing
 
 
 def test_without_a_password_a_forwarded_request_is_refused_everywhere_but_health() -> None:
@@ -218,10 +219,10 @@ def test_large_answers_travel_compressed() -> None:
     assert answer.headers["Content-Encoding"] == "gzip"
 
 
-def test_a_request_of_more_than_a_megabyte_is_refused() -> None:
-    answer = client_of(fakes.one_bed("fine")).post("/_dash-update-component", json={"inputs": "x" * 1_100_000})
-
-    assert answer.status_code == 413
+def test_a_request_that_is_larger_than_any_of_ours_is_refused() -> None:
+    client = client_of(fakes.one_bed("fine"))
+    assert client.post("/answer", data={"link": "x" * 1_100_000}).status_code == 413
+    assert client.post("/_dash-update-component", json={"inputs": "x" * 21_100_000}).status_code == 413
 
 
 # ---------------------------------------------------------------- secrets and starting

@@ -1,5 +1,8 @@
 """The journal's page: which bed, what, a form with the likely things filled in, and what was written before."""
 
+import base64
+
+import dash
 import pytest
 from dash import dcc, html
 
@@ -8,6 +11,7 @@ from collector.journal import AMOUNTS, Deed, Entry
 from collector.query import SoilQueries
 from collector.units import UnitSystem
 from dashboard import ids, theme, view_state
+from dashboard.app import make_app
 from dashboard.components.journal_form import LABELS, Filled, entry_of, fields, likely
 from dashboard.pages import journal
 from tests.fakes import NOW_MS, FakeClock
@@ -167,3 +171,83 @@ def test_a_decimal_comma_is_a_point():
     assert entry.amounts == {"litres": 12.5}
     with pytest.raises(QuestionError, match="no number"):
         entry_of(Filled({"litres": "1.2.3"}), Deed.WATERED, whole.beds[0], whole, NOW_MS)
+
+
+# ---------------------------------------------------------------- pictures
+
+
+class KeptPictures:
+    """A place for pictures in memory."""
+
+    def __init__(self):
+        self.kept = {}
+
+    def keep(self, uploaded):
+        if not uploaded.startswith(b"picture"):
+            raise QuestionError("that file is no picture that can be read; want a JPEG, PNG or WebP.")
+        name = f"{len(self.kept)}.jpg"
+        self.kept[name] = uploaded
+        return name
+
+    def read(self, name):
+        if name not in self.kept:
+            raise QuestionError(f"picture {name!r}: there is none of that name")
+        return self.kept[name]
+
+    def forget(self, name):
+        del self.kept[name]
+
+
+def with_pictures():
+    readings = FakeReadings()
+    readings.counts = lambda: None
+    pictures = KeptPictures()
+    whole = garden(bed())
+    return SoilQueries(whole, readings, FakeSeason(), FakeClock(), pictures), pictures, whole
+
+
+def as_sent(content):
+    return "data:image/jpeg;base64," + base64.b64encode(content).decode()
+
+
+def keep_with(queries, picture):
+    tapped = {"type": ids.JOURNAL_KEEP, "sure": "yes"}
+    about = {"bed": "terrace", "deed": "NOTED"}
+    said, rows = journal.heed(queries, tapped, about, Filled({"note": "orange spots"}), picture)
+    return " ".join(words(one) for one in said), rows
+
+
+def test_a_picture_is_kept_with_its_entry_and_shown_with_it():
+    queries, pictures, whole = with_pictures()
+    said, rows = keep_with(queries, as_sent(b"picture of rust"))
+    assert "Kept." in said
+    (shown,) = found(html.Div(rows), html.Img)
+    assert shown.src == "/journal/picture/0.jpg"
+    client = make_app(queries, whole, None).server.test_client()
+    answer = client.get(shown.src)
+    assert (answer.data, answer.mimetype) == (pictures.kept["0.jpg"], "image/jpeg")
+    assert client.get("/journal/picture/other.jpg").status_code == 404
+
+
+@pytest.mark.parametrize("spoiled", ["data:image/jpeg;base64,%%%", "nonsense", as_sent(b"a letter")])
+def test_what_is_no_picture_is_told_and_no_entry_is_written(spoiled):
+    queries, pictures, _ = with_pictures()
+    said, rows = keep_with(queries, spoiled)
+    assert "picture" in said
+    assert rows is dash.no_update
+    assert pictures.kept == {}
+    assert list(queries.journal.entries(limit=5)) == []
+
+
+def test_the_form_asks_for_a_picture():
+    page = journal.layout(asked(), bed="terrace", deed="noted")
+    (upload,) = found(page, dcc.Upload)
+    assert "image/jpeg" in upload.accept
+
+
+def test_only_a_form_may_send_as_much_as_a_picture():
+    queries, _, whole = with_pictures()
+    client = make_app(queries, whole, None).server.test_client()
+    large = b"x" * (2 * 1024 * 1024)
+    assert client.post("/answer", data=large, content_type="application/x-www-form-urlencoded").status_code == 413
+    assert client.post("/_dash-update-component", data=large, content_type="application/json").status_code != 413

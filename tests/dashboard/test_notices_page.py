@@ -60,9 +60,10 @@ def test_a_notice_that_is_due_may_wait_until_tomorrow() -> None:
     queries = told(SHADE, WATER)
     assert str(notices.layout(queries)).count("Not again today") == 1
     notices.heed(queries, ids.NOTICE_LATER, SHADE.id)
-    assert queries.snoozed == [SHADE.id]
+    notices.heed(queries, ids.NOTICE_MUCH_LATER, SHADE.id)
+    assert queries.snoozed == [(SHADE.id, 1), (SHADE.id, 3)]
     page = str(notices.layout(told(replace(SHADE, snoozed_ms=NOW_MS + HOUR_MS))))
-    assert "Not told again before tomorrow." in page
+    assert "Not told again before 18:40." in page
     assert "Not again today" not in page
 
 
