@@ -1,17 +1,15 @@
 """The `cooldepth` command: words in, exit status out.
 
 0 is success, 1 a failure that is explained, 2 a call or a garden file that cannot be used.
-Only this module prints. What one command alone needs is loaded by that command: the collector starts without it.
+Only the modules `cli…` print. What one command alone needs is loaded by that command: the collector starts without it.
 """
 
 from __future__ import annotations
 
 import argparse
 import getpass
-import io
 import json
 import logging
-import math
 import os
 import signal
 import socket
@@ -19,14 +17,11 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO
 
-from collector import cli_report, tables, wiring
+from collector import cli_report, cli_tables, wiring
 from collector.cli_journal import add_arguments, journal
-from collector.errors import CooldepthError, DecodeError, GardenFileError
-from collector.model import Batch
+from collector.errors import CooldepthError, GardenFileError
 from collector.ports import Clock
 
 Command = Callable[[argparse.Namespace], int]
@@ -34,8 +29,6 @@ Command = Callable[[argparse.Namespace], int]
 # Ten simulated minutes in four seconds: a day in about ten minutes, the first call within two.
 DEMO_SPEED = 150.0
 PASSWORD_LENGTH = 10
-TIME_BEGINS_MS = 0
-TIME_ENDS_MS = tables.ENDS_MS
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -173,71 +166,6 @@ def check(arguments: argparse.Namespace) -> int:
     return 0 if all(trouble is None for _, trouble in found) else 1
 
 
-def export(arguments: argparse.Namespace) -> int:
-    """Readings as a table, oldest first."""
-    garden = wiring.read_garden(arguments.garden)
-    wanted = arguments.probe or [probe.id for probe in garden.probes]
-    known = {probe.id for probe in garden.probes}
-    if unknown := [probe_id for probe_id in wanted if probe_id not in known]:
-        raise GardenFileError(str(arguments.garden), [f"no probe {unknown[0]!r}; it has {', '.join(sorted(known)) or 'none'}"])
-    with wiring.open_readings(garden) as readings:
-        tables.write_export(readings.readings(wanted, arguments.start, arguments.end), garden, sys.stdout)
-    return 0
-
-
-def refused(arguments: argparse.Namespace) -> int:
-    """What was refused, and why."""
-    garden = wiring.read_garden(arguments.garden)
-    with wiring.open_readings(garden) as readings:
-        tables.write_refused(readings.refused(), sys.stdout)
-    return 0
-
-
-def import_file(arguments: argparse.Namespace) -> int:
-    """Readings from a table, into the store."""
-    garden = wiring.read_garden(arguments.garden)
-    stored = refused_rows = 0
-    with _open_lines(arguments.file) as lines, wiring.open_store(garden) as store:
-        for chunk in tables.read_import(lines, garden, wiring.now_ms()):
-            if arguments.yes:
-                store.commit(Batch(readings=chunk.readings, imported=True))
-            stored += len(chunk.readings)
-            refused_rows += len(chunk.refused)
-            for line_number, reason in chunk.refused:
-                print(f"{arguments.file}:{line_number}: {reason}", file=sys.stderr)
-            print(f"{stored} readings, {refused_rows} rows refused so far", file=sys.stderr)
-    if arguments.yes:
-        print(f"{arguments.file}: {stored} readings stored, {refused_rows} rows refused")
-    else:
-        print(
-            f"{arguments.file}: {stored} readings could be stored, {refused_rows} rows refused; nothing is written without --yes"
-        )
-    return 0 if refused_rows == 0 else 1
-
-
-def forecast(arguments: argparse.Namespace) -> int:
-    """The soil's temperature at a depth in the hours ahead, with its 80 % band."""
-    from collector.forecaster import read_weather, write_forecast
-
-    garden = wiring.read_garden(arguments.garden)
-    weather = None
-    if arguments.weather:
-        with _open_lines(arguments.weather) as lines, io.TextIOWrapper(lines, encoding="utf-8") as text:
-            try:
-                weather = read_weather(text)
-            except (DecodeError, UnicodeDecodeError) as error:
-                raise CooldepthError(f"{arguments.weather}: {error}") from None
-    if garden.bed(arguments.bed) is None:
-        known = ", ".join(bed.id for bed in garden.beds)
-        raise GardenFileError(str(arguments.garden), [f"no bed {arguments.bed!r}; it has {known}"])
-    # What a public service says now was not known then: it serves the present alone.
-    with wiring.open_forecaster(garden, public=arguments.at is None and weather is None) as forecaster:
-        now_ms = wiring.now_ms() if arguments.at is None else arguments.at
-        ahead = forecaster.ahead(arguments.bed, arguments.depth_cm / 100, now_ms, arguments.hours, weather)
-    write_forecast(ahead, sys.stdout)
-    return 0
-
-
 def user(arguments: argparse.Namespace) -> int:
     """Turn a password into the line that lets the pages ask for it."""
     import argon2
@@ -288,33 +216,7 @@ def _parser() -> argparse.ArgumentParser:
     new = add("check", check, "--garden garden.toml")
     new.add_argument("--json", action="store_true", help="print JSON")
 
-    new = add("export", export, "--garden garden.toml --probe terrace-t12 --from 2026-04-01 > april.csv")
-    new.add_argument("--probe", action="append", metavar="ID", help="only this probe; may be given again (all)")
-    new.add_argument(
-        "--from", dest="start", type=_time_ms, default=TIME_BEGINS_MS, metavar="T", help="from this time on, ISO 8601"
-    )
-    new.add_argument(
-        "--to", dest="end", type=_time_ms, default=TIME_ENDS_MS, metavar="T", help="up to this time; UTC unless it says"
-    )
-    new.add_argument("--format", choices=["csv"], default="csv")
-
-    new = add("refused", refused, "--garden garden.toml --format csv")
-    new.add_argument("--format", choices=["csv"], default="csv")
-
-    new = add("import", import_file, "--garden garden.toml --yes old-logger.csv")
-    new.add_argument("file", type=Path, metavar="FILE.csv", help="columns time_utc, probe, value; others are passed over")
-    new.add_argument("--yes", action="store_true", help="write; without it the file is only read and judged")
-
-    new = add("forecast", forecast, "--garden garden.toml --bed terrace --depth-cm 12 --hours 72 --weather days.csv")
-    new.add_argument("--bed", required=True, metavar="ID", help="id of the bed")
-    new.add_argument("--depth-cm", type=_depth_cm, required=True, metavar="D", help="depth below the soil surface")
-    new.add_argument("--hours", type=_hours, default=72, metavar="N", help="how many hours ahead, 1 to 168 (72)")
-    new.add_argument("--at", type=_time_ms, metavar="T", help="from this time on, by no reading later than it (now)")
-    new.add_argument(
-        "--weather", type=Path, metavar="FILE.csv", help="hourly weather: its rows up to T were observed, the later are forecast"
-    )
-    new.add_argument("--format", choices=["csv"], default="csv")
-
+    cli_tables.add_commands(add)
     cli_report.add_arguments(add("report", cli_report.report, "--garden garden.toml --out season.html"))
     add_arguments(add("journal", journal, "add --garden garden.toml --bed terrace --deed watered --amount litres=60"))
 
@@ -332,41 +234,6 @@ def _port(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 0 < int(text) < 65536):
         raise argparse.ArgumentTypeError(f"{text!r} is no port; want a number from 1 to 65535")
     return int(text)
-
-
-def _time_ms(text: str) -> int:
-    try:
-        time = datetime.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no time; want 2026-04-13 or 2026-04-13T06:00:00Z") from None
-    return round((time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp() * 1000)
-
-
-def _depth_cm(text: str) -> float:
-    from collector.soil.forecast.banks import COLUMN_M
-
-    try:
-        depth_cm = float(text)
-    except ValueError:
-        depth_cm = math.nan
-    if not 0 <= depth_cm <= 100 * COLUMN_M:
-        raise argparse.ArgumentTypeError(f"{text!r} is no depth of this soil; want 0 to {100 * COLUMN_M:g} cm below its surface")
-    return depth_cm
-
-
-def _hours(text: str) -> int:
-    from collector.soil.forecast.model import LONGEST_H
-
-    if not text.isdecimal() or not 1 <= int(text) <= LONGEST_H:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of hours ahead; want 1 to {LONGEST_H}")
-    return int(text)
-
-
-def _open_lines(path: Path) -> IO[bytes]:
-    try:
-        return path.open("rb")
-    except OSError as error:
-        raise CooldepthError(f"{path}: cannot be read ({error.strerror}); give the path of a CSV file") from error
 
 
 def _dashboard_call(arguments: argparse.Namespace) -> list[str]:

@@ -13,6 +13,7 @@ from typing import TextIO
 
 import numpy as np
 
+from collector.advice.long_past import long_series
 from collector.errors import DecodeError, QuestionError
 from collector.model import Bed, Garden, Probe
 from collector.ports import Readings, WeatherSource
@@ -86,7 +87,7 @@ class Forecaster:
         records = []
         for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE):
             if probe.depth_m is not None:
-                series = self._readings.series(probe.id, now_ms - _PAST_MS, now_ms + 1).trusted()
+                series = long_series(self._readings, probe, now_ms - _PAST_MS, now_ms + 1).trusted()
                 records.append(Record(probe.depth_m, series.time_ms, series.value))
         return records
 
@@ -107,7 +108,7 @@ class Forecaster:
         columns = {}
         found = {name: self._weather_probe(bed, quantity) for name, quantity in _WEATHER_PROBES.items()}
         series = {
-            name: self._readings.series(probe.id, now_ms - _PAST_MS, now_ms + 1).trusted()
+            name: long_series(self._readings, probe, now_ms - _PAST_MS, now_ms + 1).trusted()
             for name, probe in found.items()
             if probe
         }

@@ -251,7 +251,7 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
 def _store(node: Node, folder: Path, wallet: _Wallet) -> StoreSettings:
     path = folder / node["path"]
     if node["kind"] == "sqlite":
-        return StoreSettings(path)
+        return StoreSettings(path, keep_raw_days=node["keep_raw_days"])
     token, most_bytes = wallet.take(INFLUX_TOKEN), node["queue_most_mb"] * 1_000_000
     return StoreSettings(path, node["kind"], node["url"], node["org"], node["bucket"], token, most_bytes)
 

@@ -127,6 +127,16 @@ KEYS: tuple[Key, ...] = (
         low=1,
         high=1_000_000,
     ),
+    Key(
+        "store",
+        "keep_raw_days",
+        Kind.WHOLE,
+        "how long each reading is kept as it came, with kind sqlite only; after that least, mean and greatest of each ten "
+        "minutes stay; all of them for ever if left out",
+        "days",
+        low=120,
+        high=36_500,
+    ),
     Key("mqtt", "host", Kind.TEXT, 'name or address of the broker; "embedded" starts one, for trying out', required=True),
     Key("mqtt", "port", Kind.WHOLE, "port of the broker", default=1883, low=1, high=65535),
     Key("mqtt", "topics", Kind.TEXTS, "topic filters to listen to", required=True),

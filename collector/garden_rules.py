@@ -165,6 +165,8 @@ def _store(store: Node) -> Iterator[str]:
             yield f'{store.path}.{name}: missing; kind = "influx" needs it'
         if store["kind"] == "sqlite" and name not in store.missing and store[name] is not None:
             yield f'{store.path}.{name}: has no meaning with kind = "sqlite"; remove it, or set kind = "influx"'
+    if store["kind"] == "influx" and store["keep_raw_days"] is not None:
+        yield f'{store.path}.keep_raw_days: has no meaning with kind = "influx"; there the bucket\'s own retention says it'
     if store["url"] is not None and not _is_server(store["url"]):
         yield (
             f"{store.path}.url: want an address that begins with http:// or https:// and names a server alone; "

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from collector.advice.foresight import CLOTH_LIES_MS, WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
-from collector.advice.rounds import series_of
+from collector.advice.long_past import long_series_of
 from collector.advice.state import DAY_MS, HOUR_MS, MOISTURE_GAP_MS
 from collector.calls import DoneMark
 from collector.errors import QuestionError
@@ -58,7 +58,7 @@ class Lookout:
     def outlook(self, bed: Bed, now_ms: int) -> Outlook:
         """What is expected of a bed as of now [ms since 1970-01-01 UTC]."""
         weather, records = self._forecaster.weather(bed, now_ms), self._forecaster.records(bed, now_ms)
-        series = series_of(bed, self._readings, now_ms - WATER_PAST_DAYS * DAY_MS - MOISTURE_GAP_MS, now_ms + 1)
+        series = long_series_of(bed.probes, self._readings, now_ms - WATER_PAST_DAYS * DAY_MS - MOISTURE_GAP_MS, now_ms + 1)
         marks, site = self._marks(bed, now_ms), self._forecaster.site
         diffusivity_m2_s = learned_diffusivity_m2_s(records, now_ms)
         why_not = []
@@ -93,7 +93,7 @@ class Lookout:
         if kept is None or last.marks != marks:
             self._season.keep_outlook(self.outlook(bed, now_ms))
         elif now_ms - last.water_ms >= WATER_EVERY_MS:
-            series = series_of(bed, self._readings, now_ms - WATER_PAST_DAYS * DAY_MS - MOISTURE_GAP_MS, now_ms + 1)
+            series = long_series_of(bed.probes, self._readings, now_ms - WATER_PAST_DAYS * DAY_MS - MOISTURE_GAP_MS, now_ms + 1)
             weather = self._forecaster.weather(bed, now_ms)
             try:
                 water = water_ahead(bed, series, marks, weather, self._forecaster.site, now_ms)

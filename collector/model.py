@@ -199,6 +199,7 @@ class StoreSettings:
     bucket: str | None = None
     token: str | None = field(default=None, repr=False)
     queue_most_bytes: int = 1_024_000_000
+    keep_raw_days: int | None = None  # with sqlite: how long single readings are kept; None for ever
 
 
 @dataclass(frozen=True, slots=True)

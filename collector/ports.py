@@ -12,6 +12,7 @@ from collector.calls import DoneMark, Errand, Job, Memory, Notice, Used
 from collector.journal import Entry
 from collector.model import Batch, Envelope, Flag, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook
+from collector.rollup import Every, Steps
 from collector.soil.forecast.inputs import Weather
 
 
@@ -96,6 +97,12 @@ class Readings(Protocol):
 
     def series(self, probe_id: str, from_ms: int, to_ms: int) -> Series:
         """The probe's readings with from_ms <= measured_ms < to_ms, oldest first; empty if it never spoke."""
+
+    def steps(self, probe_id: str, from_ms: int, to_ms: int, every: Every) -> Steps:
+        """The probe's readings that may be believed, rolled up: steps with from_ms <= begin < to_ms, oldest first.
+
+        A step is of all its readings, those after `to_ms` too; one in which nothing was said is left out.
+        """
 
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         """Readings of these probes in that span, oldest first, streamed."""

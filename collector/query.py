@@ -23,6 +23,7 @@ from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
 from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, behind_words, heard, heard_ms, pace_ms
 from collector.advice.heard import Heard as Heard  # the pages take it from here
+from collector.advice.long_past import long_series
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
 from collector.advice.rules import newest_mark
@@ -47,6 +48,7 @@ from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaime
 from collector.outlook import OUTLOOK_PATIENCE_MS
 from collector.outlook import Outlook as Outlook  # the pages take it from here
 from collector.ports import Clock, PictureStore, Readings
+from collector.rollup import Every
 from collector.units import Quantity
 
 # An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
@@ -65,6 +67,8 @@ GRID_MOST_STEPS, GRID_LEAST_STEP_MS = 400, 10 * MINUTE_MS
 # A span of more days than this is told in means of days. Four times a day, evenly, make the mean of a daily wave and of one
 # of half its length exactly.
 LONGEST_IN_FULL_DAYS, STEP_OF_DAYS_MS = 70, DAY_MS // 4
+# Of a longer span the readings come rolled up by ten minutes, but for the last day.
+FINE_SPAN_MS = 4 * DAY_MS
 # It is cut in steps of 1 cm to as deep as is known, here where no thermometer is.
 GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
 # A history that begins no longer ago than this is told by the estimator, hour by hour; a longer one by straight lines
@@ -146,17 +150,25 @@ class Health:
     last_reading_age_s: float | None
     queue_depth: int
     refused_total: int
+    refused_kept: int = 0  # the oldest are let go where they take too much room
+    unclaimed_kept: int = 0
 
 
 class CountedReadings(Readings, Protocol):
-    """A series store that also knows how much it has been given."""
+    """A series store that also knows how much it has been given, and what it has let go."""
 
     def counts(self) -> Counts:
         """How much was refused, and when the last reading came."""
 
+    def pruned_before_ms(self) -> Mapping[str, int]:
+        """Up to when [ms] no raw reading of a probe is kept, by its id; those of whom all are kept are left out."""
+
 
 class Counts(Protocol):
-    """How many refusals there are, when the last reading came (None before any), how many readings wait for their store."""
+    """How many refusals there were, when the last reading came (None before any), how many readings wait for their store.
+
+    `refused_kept` and `unclaimed` are how many refusals and measurements that no probe claims are kept.
+    """
 
     @property
     def refused(self) -> int: ...
@@ -166,6 +178,12 @@ class Counts(Protocol):
 
     @property
     def last_received_ms(self) -> int | None: ...
+
+    @property
+    def refused_kept(self) -> int: ...
+
+    @property
+    def unclaimed(self) -> int: ...
 
 
 class ReportedSeason(AnsweredSeason, Protocol):
@@ -233,11 +251,12 @@ class SoilQueries:
         in_days = to_ms - from_ms > LONGEST_IN_FULL_DAYS * DAY_MS
         step_ms = STEP_OF_DAYS_MS if in_days else max((to_ms - from_ms) // GRID_MOST_STEPS, GRID_LEAST_STEP_MS)
         grid_ms = np.arange(from_ms, to_ms, step_ms, dtype=np.int64)
+        thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
         # A little more at both ends, so that the line runs into the span and out of it.
-        series = series_of(bed, self._readings, from_ms - MOISTURE_GAP_MS, min(to_ms + MOISTURE_GAP_MS, now_ms + 1))
+        ends_ms = (from_ms - MOISTURE_GAP_MS, min(to_ms + MOISTURE_GAP_MS, now_ms + 1))
+        series = {probe.id: self._course(probe, *ends_ms, in_days=in_days) for probe in (*thermometers, *moisture_probes)}
         grid_depths_m = _cut_depths_m(bed)
         grid = grid_of(bed, series, grid_ms, grid_depths_m, self._track(bed, from_ms, now_ms))
-        thermometers, moisture_probes = bed.probes_of(Quantity.SOIL_TEMPERATURE), bed.probes_of(Quantity.SOIL_MOISTURE)
         marks = self._season.done_marks(from_ms, to_ms)
         return BedHistory(
             bed=bed,
@@ -258,6 +277,13 @@ class SoilQueries:
             ),
             outlook=self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS),
         )
+
+    def _course(self, probe: Probe, from_ms: int, to_ms: int, *, in_days: bool) -> Series:
+        """What a probe said, as finely as a picture of the span can show."""
+        if in_days:
+            return self._readings.steps(probe.id, from_ms, to_ms, Every.HOUR).means()
+        as_it_came_ms = DAY_MS if to_ms - from_ms > FINE_SPAN_MS else to_ms - from_ms
+        return long_series(self._readings, probe, from_ms, to_ms, as_it_came_ms, peaks=True)
 
     def unclaimed(self) -> Sequence[Unclaimed]:
         """Addresses heard that no probe claims."""
@@ -344,6 +370,8 @@ class SoilQueries:
             last_reading_age_s=None if received_ms is None else max(0.0, (now_ms - received_ms) / 1000),
             queue_depth=counts.waiting,
             refused_total=counts.refused,
+            refused_kept=counts.refused_kept,
+            unclaimed_kept=counts.unclaimed,
         )
 
     # ------------------------------------------------------------ parts of the above

@@ -11,16 +11,18 @@ import difflib
 import itertools
 import math
 from base64 import b64encode
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TextIO
 
 from collector import checks
 from collector.errors import DecodeError
 from collector.model import Flag, Garden, Probe, Reading, Refusal
+from collector.rollup import Steps
 from collector.units import UNIT_RULES
 
 EXPORT_COLUMNS = ("time_utc", "probe", "quantity", "depth_cm", "value", "unit", "raw", "flags")
+STEP_COLUMNS = ("time_utc", "probe", "quantity", "depth_cm", "unit", "least", "mean", "most", "count")
 REFUSED_COLUMNS = ("received_utc", "source", "reason", "payload_base64")
 IMPORT_COLUMNS = ("time_utc", "probe", "value")
 # So many rows are read before they are handed on: a season passes through a few megabytes.
@@ -78,6 +80,18 @@ def write_export(readings: Iterable[Reading], garden: Garden, out: TextIO) -> No
     writer.writerows(export_rows(readings, garden))
 
 
+def write_steps(several: Iterable[Steps], garden: Garden, out: TextIO) -> None:
+    """Readings rolled up as CSV with STEP_COLUMNS, probe by probe, oldest first; `time_utc` is the begin of the step."""
+    about = {probe.id: (probe.quantity.value, _centimetres(probe), UNIT_RULES[probe.quantity].unit) for probe in garden.probes}
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(STEP_COLUMNS)
+    for steps in several:
+        columns = (steps.begin_ms.tolist(), steps.least.tolist(), steps.mean.tolist(), steps.most.tolist(), steps.count.tolist())
+        for begin_ms, least, mean, most, count in zip(*columns, strict=True):
+            told = (repr(least), repr(mean), repr(most), count)
+            writer.writerow((time_text(begin_ms), steps.probe_id, *about.get(steps.probe_id, ("", "", "")), *told))
+
+
 def write_refused(refusals: Iterable[Refusal], out: TextIO) -> None:
     """The refusals as CSV, in the order given; the payload is the head that was kept."""
     writer = csv.writer(out, lineterminator="\n")
@@ -106,13 +120,17 @@ def _printable(text: str) -> str:
 # ---------------------------------------------------------------- in
 
 
-def read_import(lines: Iterable[bytes], garden: Garden, now_ms: int) -> Iterator[Chunk]:
+def read_import(
+    lines: Iterable[bytes], garden: Garden, now_ms: int, pruned_before_ms: Mapping[str, int] | None = None
+) -> Iterator[Chunk]:
     """The readings of a CSV table in UTF-8 with at least IMPORT_COLUMNS, in any order, in chunks as they are read.
 
     Values are in the unit inside (`UNIT_RULES`). A table with all of EXPORT_COLUMNS is an export: its `raw`
     and `flags` are taken over too; else each reading is checked as one that comes over a wire is, `now_ms` [ms since
     1970 UTC] being the present. A `unit` or `quantity` that contradicts the garden file refuses its row; any other
-    column is passed over. A row is one line. A reading counts as received when it was measured, so that importing
+    column is passed over. Refused, too, is a time of which the store has let its raw readings go, by probe in
+    `pruned_before_ms` [ms]: nobody could tell a row that is new there from one that was counted. A row is one line. A reading
+    counts as received when it was measured, so that importing
     twice writes the same. Raises DecodeError where the heading is not right.
     """
     rows = _rows(lines)
@@ -120,12 +138,20 @@ def read_import(lines: Iterable[bytes], garden: Garden, now_ms: int) -> Iterator
     if isinstance(heading, str):
         raise DecodeError(f"line 1: {heading}")
     row_reader = _RowReader([name.strip() for name in heading], garden, now_ms)
-    judged = ((line, row_reader.reading_or_reason(row)) for line, row in rows)
+    pruned_ms = pruned_before_ms or {}
+    judged = ((line, _unless_pruned(row_reader.reading_or_reason(row), pruned_ms)) for line, row in rows)
     while some := list(itertools.islice(judged, CHUNK_ROWS)):
         yield Chunk(
             readings=tuple(one for _, one in some if isinstance(one, Reading)),
             refused=tuple((line, one) for line, one in some if isinstance(one, str)),
         )
+
+
+def _unless_pruned(one: Reading | str, pruned_before_ms: Mapping[str, int]) -> Reading | str:
+    if isinstance(one, str) or one.measured_ms >= pruned_before_ms.get(one.probe_id, one.measured_ms):
+        return one
+    pruned = time_text(pruned_before_ms[one.probe_id])
+    return f"single readings of {one.probe_id} before {pruned} were let go (store.keep_raw_days), so none can be added"
 
 
 def _rows(lines: Iterable[bytes]) -> Iterator[tuple[int, list[str] | str]]:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from collector import clock as clocks
 from collector import garden_file
 from collector.advice.links import Links
-from collector.daemon import Daemon
+from collector.daemon import Carrier, Daemon
 from collector.errors import SourceError, StoreError, WeatherError
 from collector.intake import Intake
 from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
@@ -32,6 +32,7 @@ from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
+from collector.stores.upkeep import Upkeep
 
 # What only some gardens or commands need is loaded where it is opened, for it takes time and memory that the others need not
 # spend; and what gives advice is loaded at the first advice, when the readings that waited are in.
@@ -71,6 +72,7 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
         opened.callback(season.close)
         readings = _open_readings(garden, opened)
         shippers = [] if queue is None else [_open_shipper(garden.store, queue, clock, opened)]
+        carriers: list[Carrier] = [*shippers, *([_open_upkeep(garden, clock, opened)] if queue is None else [])]
 
         mqtt = garden.mqtt
         if mqtt is not None and mqtt.embedded:
@@ -103,7 +105,7 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
                 notices.heed(BROKER, broker_watch.dropped_alarm)
                 notices.heed(GROUP, broker_watch.group_alarm)
 
-        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, lambda: advice()(), clock, shippers)
+        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, lambda: advice()(), clock, carriers)
 
 
 def _advice(
@@ -136,6 +138,12 @@ def _advice(
         lookout.look()  # last, for it takes its time: the next look heeds it
 
     return advise
+
+
+def _open_upkeep(garden: Garden, clock: clocks.SystemClock, opened: ExitStack) -> Upkeep:
+    upkeep = Upkeep(garden.store_path, garden.store.keep_raw_days, clock)
+    opened.callback(upkeep.close)
+    return upkeep
 
 
 def _open_queue(garden: Garden) -> Queue:

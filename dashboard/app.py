@@ -84,6 +84,8 @@ def _answer_health(app: Dash, queries: SoilQueries) -> None:
             "last_reading_age_s": answer.last_reading_age_s,
             "queue_depth": answer.queue_depth,
             "refused_total": answer.refused_total,
+            "refused_kept": answer.refused_kept,
+            "unclaimed_kept": answer.unclaimed_kept,
         }
         return _json(told, 200 if answer.well else 503)
 

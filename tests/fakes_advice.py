@@ -15,6 +15,7 @@ from collector.errors import NotifyError
 from collector.journal import DEED_OF, Entry, done_marks
 from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
 from collector.outlook import Outlook, TemperatureAhead, WaterAhead
+from collector.rollup import Every, Steps, steps_of
 from collector.units import Quantity, UnitSystem
 from tests.fakes import NOW_MS
 
@@ -90,6 +91,10 @@ class FakeReadings:
             np.array([int(one.flags) for one in kept], dtype=np.int64),
         )
 
+    def steps(self, probe_id: str, from_ms: int, to_ms: int, every: Every) -> Steps:
+        begin_ms, end_ms = (-(-at_ms // every) * every for at_ms in (from_ms, to_ms))
+        return steps_of(self.series(probe_id, begin_ms, end_ms), every)
+
     def mark(self, probe_id: str, from_ms: int, to_ms: int, flag: Flag, *, on: bool) -> None:
         said = self.said.get(probe_id, {})
         for at_ms in [one for one in said if from_ms <= one < to_ms]:
@@ -115,6 +120,8 @@ class FakeCounts:
     refused: int
     last_received_ms: int | None
     waiting: int = 0
+    refused_kept: int = 0
+    unclaimed: int = 0
 
 
 def every(step_ms: int, from_ms: int, to_ms: int) -> range:

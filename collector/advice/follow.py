@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.advice.long_past import long_series_of
 from collector.model import Bed, Probe, Series
 from collector.ports import Readings
 from collector.soil.arrays import Array
@@ -103,7 +104,7 @@ class Follower:
         """Learn the bed anew from a fortnight before the track begins [ms]. Raises what the store raises."""
         with self._lock:
             from_ms = track_from_ms - PAST_MS
-            series = {probe.id: readings.series(probe.id, from_ms, now_ms + 1) for probe in self._probes}
+            series = long_series_of(self._probes, readings, from_ms, now_ms + 1)
             self._known = Estimator([probe.depth_m or 0.0 for probe in self._probes])
             self._rows = []
             self._fed_ms, self._track_from_ms, self._built_ms = 0, track_from_ms, now_ms

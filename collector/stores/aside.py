@@ -14,9 +14,13 @@ from collector.model import Batch, Refusal, Unclaimed
 # message after 65,535 others. An arrival is kept for half as many messages: long enough to know again what a broker
 # sends again, after a crash of its own too, and forgotten well before its number stands for another message.
 ARRIVALS_KEPT = 32_768
-# A board that talks nonsense for weeks must not fill the card: beyond so many bytes the oldest refusals go, a tenth of them at
-# once. A row takes about this much beside its payload. Common practice, no source.
+# A board that talks nonsense for weeks must not fill the card: beyond so many bytes the oldest refusals go, as many as came, so
+# that no commit takes long. A row takes about this much beside its payload. Common practice, no source.
 REFUSED_MOST_BYTES, REFUSAL_BYTES = 1_000_000_000, 200
+
+# Of what no probe claims the oldest go in the same way: so many are a month of twenty probes that speak once a minute, in some
+# 100 MB. Common practice, no source.
+UNCLAIMED_MOST = 1_000_000
 
 _PUT_UNCLAIMED = """
     INSERT INTO unclaimed (stranger, measured_ms, value, unit, received_ms, source) VALUES (?, ?, ?, ?, ?, ?)
@@ -84,7 +88,7 @@ def put_refusals(connection: sqlite3.Connection, refusals: Sequence[Refusal]) ->
         "UPDATE tally SET refused = refused + ?, refused_bytes = refused_bytes + ? RETURNING refused_bytes", (len(refusals), came)
     ).fetchone()
     if kept > REFUSED_MOST_BYTES:
-        _forget_oldest_refusals(connection, kept - REFUSED_MOST_BYTES // 10 * 9)
+        _forget_oldest_refusals(connection, kept - REFUSED_MOST_BYTES)
 
 
 def _forget_oldest_refusals(connection: sqlite3.Connection, bytes_to_free: int) -> None:
@@ -99,6 +103,8 @@ def _forget_oldest_refusals(connection: sqlite3.Connection, bytes_to_free: int) 
 
 
 def _put_unclaimed(connection: sqlite3.Connection, unclaimed: Sequence[Unclaimed]) -> None:
+    if not unclaimed:
+        return
     strangers = Numbers("stranger").of(connection, {one.address for one in unclaimed})
     connection.executemany(
         _PUT_UNCLAIMED,
@@ -113,6 +119,19 @@ def _put_unclaimed(connection: sqlite3.Connection, unclaimed: Sequence[Unclaimed
             )
             for one in unclaimed
         ],
+    )
+    (kept,) = connection.execute("SELECT unclaimed FROM tally").fetchone()
+    if kept > UNCLAIMED_MOST:
+        _forget_oldest_unclaimed(connection, kept - UNCLAIMED_MOST)
+
+
+def _forget_oldest_unclaimed(connection: sqlite3.Connection, count: int) -> None:
+    """Let go of those that came first, and of addresses that nothing is left of."""
+    rows = connection.execute("SELECT stranger, measured_ms FROM unclaimed ORDER BY received_ms LIMIT ?", (count,)).fetchall()
+    connection.executemany("DELETE FROM unclaimed WHERE stranger = ? AND measured_ms = ?", rows)
+    connection.executemany(
+        "DELETE FROM stranger WHERE number = ?1 AND NOT EXISTS (SELECT 1 FROM unclaimed WHERE stranger = ?1)",
+        {(stranger,) for stranger, _ in rows},
     )
 
 

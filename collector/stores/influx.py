@@ -10,10 +10,11 @@ import numpy as np
 
 from collector.errors import StoreBusyError
 from collector.model import Batch, Flag, Reading, Refusal, Series, Unclaimed
+from collector.rollup import Every, Steps, steps_from, steps_of, sums_of, together
 from collector.stores.influxql import InfluxQL
 from collector.stores.keys import rank
 from collector.stores.queue import Queue
-from collector.stores.queued import Mark, marks_of, newest_waiting, readings_waiting
+from collector.stores.queued import Mark, marks_of, moving_span, newest_waiting, readings_waiting
 from collector.stores.schema import Reader
 from collector.stores.sqlite import SERIES_ROW, Counts, SqliteReadings, series_of_table
 
@@ -103,6 +104,25 @@ class InfluxReadings:
             table = both[np.argsort(both["time_ms"], kind="stable")]
         return series_of_table(probe_id, table)
 
+    def steps(self, probe_id: str, from_ms: int, to_ms: int, every: Every) -> Steps:
+        """Readings that may be believed, rolled up: the steps with from_ms <= begin < to_ms (`ports.Readings`).
+
+        InfluxDB rolls them up when it is asked, and what waits to be put there is worked in. It knows no mean of times: a
+        step of many readings stands at its middle, those of a probe that says one or two a step where they were measured.
+        """
+        begin_ms, end_ms = (-(-at_ms // every) * every for at_ms in (from_ms, to_ms))
+        with self._reader.asking() as connection:
+            moving = None if connection is None else moving_span(connection, probe_id, begin_ms, end_ms)
+        rolled = self._influx.sums(probe_id, begin_ms, end_ms, every)
+        if rolled.count.sum() <= 2 * rolled.count.size:
+            return steps_of(self.series(probe_id, begin_ms, end_ms), every)
+        if moving is None:
+            return steps_from(probe_id, rolled, every)
+        first, end = moving[0] // every, -(-moving[1] // every)
+        said = self.series(probe_id, first * every, end * every).trusted()
+        sound = rolled.kept((rolled.place < first) | (rolled.place >= end))
+        return steps_from(probe_id, together([sound, sums_of(said.time_ms, said.value, every)]), every)
+
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         """Readings of these probes in that span, oldest first, streamed, those of one time in the order of `probe_ids`."""
         page_rows = max(500, STREAM_ROWS // max(1, len(probe_ids)))
@@ -124,6 +144,10 @@ class InfluxReadings:
     def unclaimed(self) -> Sequence[Unclaimed]:
         """The newest measurement of each address that no probe claimed when it came, by address."""
         return self._local.unclaimed()
+
+    def pruned_before_ms(self) -> Mapping[str, int]:
+        """None: how long InfluxDB keeps what it has is the bucket's own matter."""
+        return {}
 
     def counts(self) -> Counts:
         """How much was refused, when the last reading came, how many wait: known while InfluxDB is away."""

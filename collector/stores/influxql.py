@@ -10,9 +10,11 @@ from typing import Generic, TypeVar
 
 import httpx
 import msgspec
+import numpy as np
 
 from collector.errors import StoreBusyError
-from collector.model import Flag, Reading, StoreSettings
+from collector.model import DISTRUSTED, Flag, Reading, StoreSettings
+from collector.rollup import Every, Sums
 
 TIMEOUT_S = 10.0
 # So many rows are asked for at once; a season of a probe passes through in a few megabytes.
@@ -45,6 +47,7 @@ class _Answer(msgspec.Struct, Generic[_AnyRow]):
 
 _ROWS = msgspec.json.Decoder(_Answer[Row])
 _BRIEFS = msgspec.json.Decoder(_Answer[Brief])
+_SUMS = msgspec.json.Decoder(_Answer[tuple[int, float, float, float, int]])
 _KINDS = msgspec.json.Decoder(_Answer[tuple[str, str]])
 
 
@@ -79,6 +82,29 @@ class InfluxQL:
             if value is not None and time_ms != last_ms:
                 yield time_ms, value, flags or 0
                 last_ms = time_ms
+
+    def sums(self, probe_id: str, from_ms: int, to_ms: int, every: Every) -> Sums:
+        """What may be believed of the same readings, in steps; the times of each step as if all were at its middle.
+
+        Points without flags, of other writers, are not among them. `from_ms` and `to_ms` are ends of steps.
+        """
+        answer = self._ask(
+            _SUMS,
+            'SELECT min("value"), max("value"), sum("value"), count("value") FROM "reading" '
+            f'WHERE "probe" = {quoted(probe_id)} AND time >= {max(from_ms, EARLIEST_MS)}ms AND time < {min(to_ms, LATEST_MS)}ms '
+            f'AND "flags" & {int(DISTRUSTED)} = 0 GROUP BY time({every // 1000}s) fill(none)',
+        )
+        rows = [row for result in answer.results for series in result.series for row in series.values]
+        times_ms, least, most, total, counts = zip(*rows, strict=True) if rows else ((), (), (), (), ())
+        count = np.array(counts, dtype=np.int64)
+        return Sums(
+            np.array(times_ms, dtype=np.int64) // every,
+            np.array(least, dtype=np.float64),
+            np.array(most, dtype=np.float64),
+            np.array(total, dtype=np.float64),
+            count * (every // 2),
+            count,
+        )
 
     def newest(self) -> Sequence[Reading]:
         """The newest reading of each probe; of those that have one flagged FUTURE, the newest other too."""

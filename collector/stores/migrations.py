@@ -231,4 +231,35 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             answer TEXT NOT NULL
         ) STRICT, WITHOUT ROWID""",
     ),
+    (
+        # Readings by ten minutes, hours and days (`minutes` 10, 60, 1440), `place` counting steps since 1970: see rollups.py.
+        # What is `stale` (by ten minutes) is not rolled up, or not truly; `pruned` tells up to when raw readings were let go.
+        """CREATE TABLE rollup (
+            probe INTEGER NOT NULL REFERENCES probe(number),
+            minutes INTEGER NOT NULL,
+            place INTEGER NOT NULL,
+            least REAL NOT NULL,
+            most REAL NOT NULL,
+            total REAL NOT NULL,
+            moments_ms INTEGER NOT NULL,
+            count INTEGER NOT NULL,
+            PRIMARY KEY (probe, minutes, place)
+        ) STRICT, WITHOUT ROWID""",
+        """CREATE TABLE stale (
+            probe INTEGER NOT NULL REFERENCES probe(number),
+            place INTEGER NOT NULL,
+            PRIMARY KEY (probe, place)
+        ) STRICT, WITHOUT ROWID""",
+        "CREATE TABLE pruned (probe INTEGER PRIMARY KEY REFERENCES probe(number), before_ms INTEGER NOT NULL) STRICT",
+        """INSERT INTO stale (probe, place)
+            SELECT DISTINCT probe, (measured_ms - ((measured_ms % 600000) + 600000) % 600000) / 600000 FROM reading""",
+    ),
+    (
+        # How many measurements wait for a probe to claim them, and which came first, so that they can be bounded.
+        "ALTER TABLE tally ADD COLUMN unclaimed INTEGER NOT NULL DEFAULT 0",
+        "UPDATE tally SET unclaimed = (SELECT count(*) FROM unclaimed)",
+        "CREATE INDEX unclaimed_came ON unclaimed (received_ms)",
+        "CREATE TRIGGER unclaimed_in AFTER INSERT ON unclaimed BEGIN UPDATE tally SET unclaimed = unclaimed + 1; END",
+        "CREATE TRIGGER unclaimed_out AFTER DELETE ON unclaimed BEGIN UPDATE tally SET unclaimed = unclaimed - 1; END",
+    ),
 )

@@ -86,6 +86,19 @@ def readings_waiting(connection: sqlite3.Connection, probe_id: str, from_ms: int
         yield last.reading
 
 
+def moving_span(connection: sqlite3.Connection, probe_id: str, from_ms: int, to_ms: int) -> tuple[int, int] | None:
+    """The shortest span within from_ms <= t < to_ms [ms] that holds all of a probe that waits there, or waits to be marked."""
+    first, last = connection.execute(
+        """SELECT min(measured_ms), max(measured_ms) FROM queue WHERE series IN (SELECT number FROM queue_series WHERE probe = ?)
+        AND measured_ms >= ? AND measured_ms < ?""",
+        (probe_id, from_ms, to_ms),
+    ).fetchone()
+    spans = [] if first is None else [(int(first), int(last) + 1)]
+    spans += [(max(one.from_ms, from_ms), min(one.to_ms, to_ms)) for one in marks_of(connection) if one.probe_id == probe_id]
+    spans = [(low_ms, high_ms) for low_ms, high_ms in spans if low_ms < high_ms]
+    return (min(low_ms for low_ms, _ in spans), max(high_ms for _, high_ms in spans)) if spans else None
+
+
 def newest_waiting(connection: sqlite3.Connection) -> Mapping[str, Reading]:
     """The newest that waits of each probe; one flagged FUTURE only where no other waits."""
     newest: dict[str, Reading] = {}

@@ -196,6 +196,17 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
+@contextmanager
+def moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """All that is asked inside is of one moment, while writers go on."""
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if connection.in_transaction:
+            connection.execute("COMMIT")
+
+
 class Writer:
     """One writing connection that several threads may share, one transaction at a time."""
 

@@ -11,10 +11,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.model import Batch, Flag, Reading, Refusal, Series, Unclaimed
+from collector.model import DISTRUSTED, Batch, Flag, Reading, Refusal, Series, Unclaimed
+from collector.rollup import NOTHING, Every, Steps, steps_from
+from collector.stores import rollups
 from collector.stores.aside import Numbers, first_arrival, forget_arrivals, put_aside
 from collector.stores.keys import FLAGS_KEPT, free_place_ms
-from collector.stores.schema import Reader, Writer
+from collector.stores.schema import Reader, Writer, moment
 
 _NEW_READING = "INSERT INTO reading (probe, measured_ms, value, raw, delay_ms, flags) VALUES (?, ?, ?, ?, ?, ?)"
 _PUT_READING = f"""
@@ -50,6 +52,10 @@ _LAST_UNCLAIMED = """
         AND measured_ms = (SELECT max(measured_ms) FROM unclaimed WHERE stranger = stranger.number)
     ORDER BY stranger.id"""
 
+# Refusals go oldest first, so that their numbers tell how many there are without counting them.
+_COUNTS = """SELECT refused, last_received_ms, waiting,
+    coalesce((SELECT max(number) FROM refusal) - (SELECT min(number) FROM refusal) + 1, 0), unclaimed FROM tally, queue_tally"""
+
 SERIES_ROW = np.dtype([("time_ms", np.int64), ("value", np.float64), ("flags", np.int64)])
 
 
@@ -57,12 +63,15 @@ SERIES_ROW = np.dtype([("time_ms", np.int64), ("value", np.float64), ("flags", n
 class Counts:
     """`refused` is how many refusals there are; `last_received_ms` when the reading stored last came, None before any.
 
-    `waiting` is how many readings are on their way to a series store elsewhere.
+    `waiting` is how many readings are on their way to a series store elsewhere; `refused_kept` and `unclaimed` how many
+    refusals and measurements that no probe claims are still kept.
     """
 
     refused: int
     last_received_ms: int | None
     waiting: int = 0
+    refused_kept: int = 0
+    unclaimed: int = 0
 
 
 class SqliteReadingStore:
@@ -77,9 +86,10 @@ class SqliteReadingStore:
         """Write all of it durably, or raise StoreBusyError (nothing written, try again) or StoreError."""
         with self._writer.transaction() as connection:
             probes = self._probes.of(connection, {reading.probe_id for reading in (*batch.readings, *batch.beside)})
-            _put_readings(connection, batch.readings, probes)
+            changed = _put_readings(connection, batch.readings, probes)
             for reading in batch.beside:
-                _put_beside(connection, reading, probes[reading.probe_id])
+                changed += _put_beside(connection, reading, probes[reading.probe_id])
+            rollups.note_stale(connection, changed)
             put_aside(connection, batch)
         self._probes.keep(probes)  # only now are the new numbers true
 
@@ -87,6 +97,8 @@ class SqliteReadingStore:
         """Put a flag on this probe's readings with from_ms <= measured_ms < to_ms, or take it off (`ports.ReadingMarks`)."""
         with self._writer.transaction() as connection:
             connection.execute(_MARK if on else _UNMARK, (int(flag), probe_id, from_ms, to_ms))
+            if flag & DISTRUSTED:
+                rollups.note_stale_span(connection, probe_id, from_ms, to_ms)
 
     def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
         """When this very message first came [ms], if it was committed and may be sent again; else None."""
@@ -129,6 +141,19 @@ class SqliteReadings:
             table = np.fromiter(rows, dtype=SERIES_ROW)
         return series_of_table(probe_id, table)
 
+    def steps(self, probe_id: str, from_ms: int, to_ms: int, every: Every) -> Steps:
+        """Readings that may be believed, rolled up: the steps with from_ms <= begin < to_ms (`ports.Readings`)."""
+        with self._reader.asking() as connection:
+            if connection is None:
+                return steps_from(probe_id, NOTHING, every)
+            with moment(connection):
+                return rollups.steps(connection, probe_id, from_ms, to_ms, every)
+
+    def pruned_before_ms(self) -> Mapping[str, int]:
+        """Up to when [ms] no raw reading of a probe is kept, by its id; those of whom all are kept are left out."""
+        with self._reader.asking() as connection:
+            return {} if connection is None else rollups.pruned_before_ms(connection)
+
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         """Readings of these probes in that span, oldest first, streamed; of one moment, in the order of `probe_ids`."""
         with self._reader.streaming() as connection:
@@ -159,7 +184,7 @@ class SqliteReadings:
         with self._reader.asking() as connection:
             if connection is None:
                 return Counts(0, None)
-            return Counts(*connection.execute("SELECT refused, last_received_ms, waiting FROM tally, queue_tally").fetchone())
+            return Counts(*connection.execute(_COUNTS).fetchone())
 
     def close(self) -> None:
         """Finish. Harmless when called twice."""
@@ -171,20 +196,24 @@ def series_of_table(probe_id: str, table: NDArray[np.void]) -> Series:
     return Series(probe_id, *(np.ascontiguousarray(table[name]) for name in ("time_ms", "value", "flags")))
 
 
-def _put_readings(connection: sqlite3.Connection, readings: Sequence[Reading], probes: Mapping[str, int]) -> None:
+def _put_readings(
+    connection: sqlite3.Connection, readings: Sequence[Reading], probes: Mapping[str, int]
+) -> list[tuple[int, int]]:
+    """Write them; says what changed, by probe and time [ms]."""
     if not readings:
-        return
+        return []
     rows = [_row(reading, probes[reading.probe_id], reading.measured_ms) for reading in readings]
     # In the order of the key, which SQLite writes twice as fast; sorting keeps the order of
     # equal keys, so that the later value still wins.
     rows.sort(key=lambda row: row[:2])
     connection.executemany(_PUT_READING, rows)
+    return [row[:2] for row in rows]
 
 
-def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) -> None:
-    """Write it where no other reading stands, in the first free millisecond from its own on."""
+def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) -> list[tuple[int, int]]:
+    """Write it where no other reading stands, in the first free millisecond from its own on; says what changed."""
     if connection.execute(_PUT_BESIDE, _row(reading, probe, reading.measured_ms)).rowcount:
-        return
+        return [(probe, reading.measured_ms)]
     there = connection.execute(_FROM_THERE_ON, (probe, reading.measured_ms))
     free_ms = free_place_ms(
         reading,
@@ -193,8 +222,10 @@ def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) ->
             for measured_ms, value, raw, received_ms, flags in there
         ),
     )
-    if free_ms is not None:
-        connection.execute(_NEW_READING, _row(reading, probe, free_ms))
+    if free_ms is None:
+        return []
+    connection.execute(_NEW_READING, _row(reading, probe, free_ms))
+    return [(probe, free_ms)]
 
 
 def _row(reading: Reading, probe: int, measured_ms: int) -> tuple[int, int, float, float | None, int, int]:

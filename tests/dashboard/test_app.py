@@ -162,12 +162,19 @@ def test_without_a_password_a_forwarded_request_is_refused_everywhere_but_health
 
 def test_health_tells_how_the_collector_is() -> None:
     queries = fakes.one_bed("fine")
-    queries.is_well = Health("well", True, 12.5, 3, 7)
+    queries.is_well = Health("well", True, 12.5, 3, 7, refused_kept=5, unclaimed_kept=2)
     answer = client_of(queries, HASH).get("/health")
 
     assert answer.status_code == 200
     assert answer.mimetype == "application/json"
-    assert answer.get_json() == {"status": "well", "last_reading_age_s": 12.5, "queue_depth": 3, "refused_total": 7}
+    assert answer.get_json() == {
+        "status": "well",
+        "last_reading_age_s": 12.5,
+        "queue_depth": 3,
+        "refused_total": 7,
+        "refused_kept": 5,
+        "unclaimed_kept": 2,
+    }
 
 
 def test_health_answers_503_when_the_garden_is_not_well() -> None:
@@ -260,7 +267,8 @@ def test_a_real_garden_file_opens_and_its_health_is_json(garden_file: Path) -> N
     client = wsgi.open_app(garden_file, {}).server.test_client()
 
     assert client.get("/").status_code == 200
-    assert set(json.loads(client.get("/health").data)) == {"status", "last_reading_age_s", "queue_depth", "refused_total"}
+    told = {"status", "last_reading_age_s", "queue_depth", "refused_total", "refused_kept", "unclaimed_kept"}
+    assert set(json.loads(client.get("/health").data)) == told
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.7", "::", "garden.example"])

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.advice.long_past import fallen_mm
 from collector.advice.season.built import EARLY_D, SUMS_MOST_D, Locale
 from collector.advice.season.looks import about, looks_of
 from collector.advice.season.record import HOUR_MS, Course, day_of, start_of
@@ -151,7 +152,7 @@ def past_of(span: Span, garden: Garden, locale: Locale, readings: Readings, jour
         over_h=over_h,
         water_mm=sum(litres or 0.0 for litres in waterings) / bed.area_m2,
         untold=sum(litres is None for litres in waterings),
-        rain_mm=None if gauge is None else _caught_mm(readings, gauge.id, from_ms, min(to_ms, now_ms + 1)),
+        rain_mm=None if gauge is None else fallen_mm(readings, gauge.id, from_ms, min(to_ms, now_ms + 1)),
         seen_d=_first_seen(span, locale, entries),
         harvest=_harvest(entries, own, to_ms),
     )
@@ -170,12 +171,6 @@ def _by_the_day(course: Course, starts_ms: NDArray[np.int64], limit_c: float | N
             if limit_c is not None:
                 over_h[day] = (value_c[cut] > limit_c).mean() * (high - low) / HOUR_MS
     return mean_c, over_h
-
-
-def _caught_mm(readings: Readings, probe_id: str, from_ms: int, to_ms: int) -> float | None:
-    """What a rain gauge caught [mm]; None where it said nothing at all."""
-    caught = readings.series(probe_id, from_ms, to_ms).trusted().value
-    return float(caught.sum()) if caught.size else None
 
 
 def _first_seen(span: Span, locale: Locale, entries: Sequence[Entry]) -> dict[Stage, int]:

@@ -41,16 +41,6 @@ class Course:
         return float(known[-1]) if known.size else None
 
 
-def hourly(series: Series) -> Course:
-    """The means of the hours in which something was said that may be believed, each at the middle of its hour."""
-    said = series.trusted()
-    if not said.time_ms.size:
-        return Course()
-    hours, first = np.unique(said.time_ms // HOUR_MS, return_index=True)
-    counts = np.diff(np.append(first, said.time_ms.size))
-    return Course(hours * HOUR_MS + HOUR_MS // 2, np.add.reduceat(said.value, first) / counts)
-
-
 def as_said(series: Series) -> Course:
     """What was said that may be believed, as it was said."""
     said = series.trusted()

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from collector.advice.long_past import hours
 from collector.advice.season.built import TROUBLE_DAYS, begins, locale_of, season_of
-from collector.advice.season.record import HOUR_MS, Course, Record, as_said, hourly, start_of, together
+from collector.advice.season.record import HOUR_MS, Course, Record, as_said, start_of, together
 from collector.advice.season.state import SeasonState
 from collector.advice.temperatures import cloves_on
 from collector.journal import Entry
@@ -19,18 +20,6 @@ from collector.ports import Readings, SeasonStore
 from collector.units import Quantity
 
 DAY_MS = 24 * HOUR_MS
-# Hours that are over for so long are read again but once a week: what a stake sends later than that waits until then.
-SETTLED_MS, WHOLE_MS = 3 * DAY_MS, 7 * DAY_MS
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Hours:
-    """The hours of a probe from one time to another, and in which week they were read whole."""
-
-    from_ms: int
-    settled_ms: int
-    week: int
-    course: Course
 
 
 class Seasons:
@@ -44,7 +33,6 @@ class Seasons:
         self._locale = locale_of(garden)
         self._lock = threading.Lock()
         self._made: dict[str, tuple[object, SeasonState]] = {}
-        self._hours: dict[str, _Hours] = {}
 
     def entries(self, now_ms: int) -> Sequence[Entry]:
         """The journal of the seasons that are going on, oldest first."""
@@ -101,18 +89,7 @@ class Seasons:
         )
 
     def _hourly(self, probe: Probe | None, from_ms: int, now_ms: int) -> Course:
-        """The hours of a probe, of which those that are over for days are kept and not read again."""
-        if probe is None:
-            return Course()
-        kept, week = self._hours.get(probe.id), now_ms // WHOLE_MS
-        if kept is None or kept.week != week or from_ms < kept.from_ms or now_ms < kept.settled_ms:
-            kept = _Hours(from_ms, from_ms, week, Course())
-        new = hourly(self._readings.series(probe.id, kept.settled_ms, now_ms + 1))
-        old = kept.course.within(kept.from_ms, kept.settled_ms)
-        course = Course(np.concatenate([old.time_ms, new.time_ms]), np.concatenate([old.value, new.value]))
-        settled_ms = max((now_ms - SETTLED_MS) // HOUR_MS * HOUR_MS, kept.settled_ms)
-        self._hours[probe.id] = _Hours(kept.from_ms, settled_ms, week, course)
-        return course.within(from_ms, now_ms + 1)
+        return Course() if probe is None else hours(self._readings, probe.id, from_ms, now_ms + 1)
 
     def _said(self, probe: Probe | None, from_ms: int, now_ms: int) -> Course:
         return Course() if probe is None else as_said(self._readings.series(probe.id, from_ms, now_ms + 1))
@@ -128,7 +105,7 @@ class Seasons:
 def cloves_by_hour(readings: Readings, bed: Bed, from_ms: int, to_ms: int) -> dict[float, Course]:
     """The soil by the hour at the depth of each planting of a bed [m], from_ms <= t < to_ms. Raises what the store raises."""
     thermometers = bed.probes_of(Quantity.SOIL_TEMPERATURE)
-    return _at_the_cloves(bed, {probe.id: hourly(readings.series(probe.id, from_ms, to_ms)) for probe in thermometers})
+    return _at_the_cloves(bed, {probe.id: hours(readings, probe.id, from_ms, to_ms) for probe in thermometers})
 
 
 def _at_the_cloves(bed: Bed, courses: Mapping[str, Course]) -> dict[float, Course]:

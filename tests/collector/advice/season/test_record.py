@@ -6,8 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from collector.advice.season.record import HOUR_MS, Course, day_of, hourly, start_of, together
-from collector.model import Flag, Series
+from collector.advice.season.record import HOUR_MS, Course, day_of, start_of, together
 
 T0 = 1_780_000_000_000 // HOUR_MS * HOUR_MS
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -15,21 +14,6 @@ LISBON = ZoneInfo("Europe/Lisbon")
 
 def course(*said):
     return Course(np.array([T0 + round(hours * HOUR_MS) for hours, _ in said], np.int64), np.array([value for _, value in said]))
-
-
-def test_an_hour_is_the_mean_of_what_was_said_in_it_and_silent_hours_are_not_there():
-    time_ms = np.array([T0, T0 + HOUR_MS - 1, T0 + HOUR_MS, T0 + 5 * HOUR_MS + 7], dtype=np.int64)
-    flags = np.zeros(4, dtype=np.int64)
-    said = hourly(Series("t", time_ms, np.array([10.0, 12.0, 20.0, 30.0]), flags))
-    assert said.time_ms.tolist() == [T0 + HOUR_MS // 2, T0 + 3 * HOUR_MS // 2, T0 + 11 * HOUR_MS // 2]
-    assert said.value.tolist() == [11.0, 20.0, 30.0]
-
-
-def test_what_is_not_of_the_soil_is_in_no_hour():
-    flags = np.array([int(Flag.DUG_UP), 0])
-    said = hourly(Series("t", np.array([T0, T0 + 60_000]), np.array([40.0, 12.0]), flags))
-    assert said.value.tolist() == [12.0]
-    assert hourly(Series("t", np.array([T0]), np.array([40.0]), flags[:1])).time_ms.size == 0
 
 
 def test_a_mean_is_known_where_three_quarters_of_its_hours_are():
