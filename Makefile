@@ -47,6 +47,7 @@ season: $(STAMP) ## a whole invented season through the real collector: every ca
 
 bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside SciPy's solvers, a week ahead for fifty beds (some minutes)
 	@$(BIN)/python -m tests.bench.intake_speed
+	@$(BIN)/python -m tests.bench.store_speed
 	@$(BIN)/python -m tests.bench.scale
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
 

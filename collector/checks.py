@@ -6,6 +6,9 @@ sound probe in a garden is never flagged: a check that cries wolf is soon not re
 
 from __future__ import annotations
 
+import math
+from functools import lru_cache
+
 import msgspec
 
 from collector.model import DISTRUSTED, Flag, Probe, Reading
@@ -96,8 +99,9 @@ def check(
     A reading older than the newest is checked by itself only, and changes no memory; the newest one, come
     again, gets the flags it had.
     """
-    flags = _alone(memory, probe, value)
-    if is_future(measured_ms, now_ms):
+    low, high = UNIT_RULES[probe.quantity].plausible
+    flags = Flag.NONE if low <= value <= high else _alone(memory, probe, value)
+    if measured_ms > now_ms + FUTURE_AFTER_MS:
         return memory, flags | Flag.FUTURE
     if measured_ms < now_ms - LONG_AGO_MS or (memory is not None and measured_ms < memory.newest_ms - FALLEN_BACK_MS):
         return memory, flags | Flag.LONG_AGO
@@ -113,8 +117,9 @@ def check(
             if stuck_after_ms is not None and same_count >= STUCK_READINGS and measured_ms - same_since_ms >= stuck_after_ms:
                 flags |= Flag.STUCK
         if not (flags and flags & DISTRUSTED) and memory.trusted_ms is not None:  # `and` first: few have a flag, and & is slow
-            hours = (measured_ms - memory.trusted_ms) / HOUR_MS
-            if _jumps(probe, memory.trusted_value, value, hours):
+            rise, fall, an_hour = _may_move(probe.quantity, probe.depth_m)
+            step, more = value - memory.trusted_value, an_hour * (measured_ms - memory.trusted_ms) / HOUR_MS
+            if step > rise + more or -step > fall + more:
                 flags |= Flag.JUMP
 
     trusted: tuple[int | None, float] = (measured_ms, value)
@@ -153,30 +158,21 @@ def _was_near_reset(memory: ProbeMemory | None) -> bool:
     return memory is not None and not memory.flags & Flag.RESET_VALUE and abs(memory.value - RESET_VALUE_C) <= RESET_NEAR_K
 
 
-def _jumps(probe: Probe, before: float, value: float, hours: float) -> bool:
-    """True where the value has moved further than the quantity can in that time. After a long gap nothing jumps."""
-    step = value - before
-    match probe.quantity:
-        case Quantity.SOIL_TEMPERATURE:
-            at_once_k, per_hour_k = _soil_allowance(probe.depth_m)
-            return abs(step) > at_once_k + per_hour_k * hours
-        case Quantity.AIR_TEMPERATURE:
-            # a thunderstorm's outflow cools the air by some 10 K within minutes
-            return abs(step) > 12.0 + 8.0 * hours
-        case Quantity.SOIL_MOISTURE:
-            # water comes at once, but drains through soil: a sudden fall is a probe that was pulled or lost contact
-            return -step > 0.15 + 0.05 * hours
-    return False
-
-
-def _soil_allowance(depth_m: float | None) -> tuple[float, float]:
-    """How far soil at that depth may move at once [K], by watering say, and for each hour after [K/h].
+@lru_cache(maxsize=4096)  # a garden asks of the same few probes again and again
+def _may_move(quantity: Quantity, depth_m: float | None) -> tuple[float, float, float]:
+    """How far a quantity may rise and fall at once, and further for each hour, in its unit. After a long gap nothing jumps.
 
     A daily wave of amplitude A moves at most 2 pi A / 24 h: 5 K/h for a bare dry surface with A = 20 K, 1.5 K/h
-    where it is damped to 6 K some 10 cm down. The rates below are about twice that, the rest is for cold water.
+    where it is damped to 6 K some 10 cm down. The rates of soil are about twice that, the rest is for cold water. A
+    thunderstorm's outflow cools the air by some 10 K within minutes. Water comes at once, but drains through soil: a sudden
+    fall of moisture is a probe that was pulled or lost contact.
     """
-    if depth_m is None or depth_m < 0.05:
-        return 8.0, 10.0
-    if depth_m < 0.15:
-        return 6.0, 4.0
-    return 4.0, 2.0
+    if quantity is Quantity.SOIL_TEMPERATURE:
+        if depth_m is None or depth_m < 0.05:
+            return 8.0, 8.0, 10.0
+        return (6.0, 6.0, 4.0) if depth_m < 0.15 else (4.0, 4.0, 2.0)
+    if quantity is Quantity.AIR_TEMPERATURE:
+        return 12.0, 12.0, 8.0
+    if quantity is Quantity.SOIL_MOISTURE:
+        return math.inf, 0.15, 0.05
+    return math.inf, math.inf, 0.0

@@ -16,7 +16,19 @@ from enum import StrEnum
 from collector import checks
 from collector.decode import lines, senml
 from collector.errors import DecodeError, StoreBusyError
-from collector.model import Arrival, Batch, Delivery, Envelope, Flag, Measurement, Probe, Reading, Refusal, Unclaimed
+from collector.model import (
+    UNBELIEVED_TIME,
+    Arrival,
+    Batch,
+    Delivery,
+    Envelope,
+    Flag,
+    Measurement,
+    Probe,
+    Reading,
+    Refusal,
+    Unclaimed,
+)
 from collector.ports import Clock, ReadingStore, Source
 from collector.units import UNIT_RULES
 
@@ -341,7 +353,7 @@ class Intake:
         memory, flags = checks.check(self._memories.get(probe.id), probe, measured_ms, value, envelope.received_ms)
         self._memories[probe.id] = memory
         reading = Reading(probe.id, measured_ms, value, one.value, arrival_ms, flags)
-        if one.measured_ms is not None and reading.time_believed:
+        if one.measured_ms is not None and not (flags and flags & UNBELIEVED_TIME):
             current.readings.append(reading)
             return None
         # Boards whose clock starts at the same date with each boot send the same times again and again.

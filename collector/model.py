@@ -310,8 +310,7 @@ UNBELIEVED_TIME = Flag.FUTURE | Flag.LONG_AGO
 FAILING = (Flag.STANDS_STILL, Flag.SCATTERS, Flag.DRIFTS)
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True, gc=False):  # made for every record that comes, as Measurement is
     """A measurement claimed by a probe, in the one unit of its quantity.
 
     `raw` is the number as sent, before units and calibration, so that both can be replayed.

@@ -14,6 +14,8 @@ from enum import StrEnum
 class Quantity(StrEnum):
     """What a probe measures; the words of the garden file."""
 
+    __hash__ = str.__hash__  # that of an enumeration is Python, and each reading looks several things up by its quantity
+
     SOIL_TEMPERATURE = "soil_temperature"
     SOIL_MOISTURE = "soil_moisture"
     AIR_TEMPERATURE = "air_temperature"

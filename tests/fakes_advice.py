@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import msgspec
 import numpy as np
 
 from collector.advice.state import BedState, state_of
@@ -99,7 +100,7 @@ class FakeReadings:
         said = self.said.get(probe_id, {})
         for at_ms in [one for one in said if from_ms <= one < to_ms]:
             flags = said[at_ms].flags
-            said[at_ms] = replace(said[at_ms], flags=flags | flag if on else flags & ~flag)
+            said[at_ms] = msgspec.structs.replace(said[at_ms], flags=flags | flag if on else flags & ~flag)
 
     def readings(self, probe_ids: Sequence[str], from_ms: int, to_ms: int) -> Iterator[Reading]:
         raise NotImplementedError  # nothing in advice streams

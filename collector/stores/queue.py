@@ -13,6 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from msgspec.structs import replace as with_fields
+
 from collector.errors import StoreBusyError
 from collector.model import Batch, Flag, Probe, Reading, Refusal
 from collector.stores.aside import first_arrival, forget_arrivals, put_aside, put_refusals
@@ -118,7 +120,7 @@ class Queue:
             free_ms = free_place_ms(one, heapq.merge(there, waits, key=lambda other: other.measured_ms))
             if not _drop(connection, [row]) or free_ms is None:
                 return None
-            moved = replace(one, measured_ms=free_ms)
+            moved = with_fields(one, measured_ms=free_ms)
             look = Look.NONE if free_ms < to_ms else Look.PLACE
             version = _next_version(connection)
             connection.execute(_NEW_ROW, (row.series, free_ms, *_stored(moved), int(look), version))
@@ -191,7 +193,7 @@ class Queue:
                 if place_ms is None:
                     continue
                 free_ms = place_ms
-            moved = replace(one, measured_ms=free_ms)
+            moved = with_fields(one, measured_ms=free_ms)
             connection.execute(_NEW_ROW, (series[one.probe_id], free_ms, *_stored(moved), int(look), version))
             highest_ms[one.probe_id] = max(free_ms, highest_ms.get(one.probe_id, free_ms))
         _put_newest(connection, everything, {one: highest_ms[one] for one in series if one in highest_ms})

@@ -30,10 +30,16 @@ _ROLLED_ROW = np.dtype([("place", "i8"), ("least", "f8"), ("most", "f8"), ("tota
 _RAW_ROW = np.dtype([("time_ms", "i8"), ("value", "f8")])
 
 
-def note_stale(connection: sqlite3.Connection, moments: Iterable[tuple[int, int]]) -> None:
-    """Readings of these probes, by number, and times [ms] are new or changed. Inside the transaction that changes them."""
-    stale = {(probe, measured_ms // TEN_MS) for probe, measured_ms in moments}
-    connection.executemany("INSERT OR IGNORE INTO stale (probe, place) VALUES (?, ?)", sorted(stale))
+def note_stale(connection: sqlite3.Connection, rows: Iterable[tuple[int, int, object, object, object, object]]) -> None:
+    """Rows of readings are new or changed: probe by number, time [ms], and the rest. Inside the transaction that changes them."""
+    stale: list[tuple[int, int]] = []
+    last = begin_ms = end_ms = 0
+    for row in rows:  # mostly in the order of the key, so that few of them are of other ten minutes than the one before
+        if row[0] != last or not begin_ms <= row[1] < end_ms:
+            last, place = row[0], row[1] // TEN_MS
+            begin_ms, end_ms = place * TEN_MS, (place + 1) * TEN_MS
+            stale.append((last, place))
+    connection.executemany("INSERT OR IGNORE INTO stale (probe, place) VALUES (?, ?)", stale)
 
 
 def note_stale_span(connection: sqlite3.Connection, probe_id: str, from_ms: int, to_ms: int) -> None:

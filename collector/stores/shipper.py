@@ -15,6 +15,7 @@ from influxdb_client.client.influxdb_client import InfluxDBClient
 from influxdb_client.client.write.point import Point
 from influxdb_client.client.write_api import SYNCHRONOUS
 from influxdb_client.rest import ApiException
+from msgspec.structs import replace as with_fields
 from urllib3.exceptions import HTTPError
 
 from collector.calls import Due
@@ -145,7 +146,7 @@ class Shipper:
         for one, bed, quantity in self._influx.tagged(mark.probe_id, mark.from_ms, mark.to_ms):
             flags = mark.on_flags(one)
             if flags != one.flags:
-                changed.append(Waiting(replace(one, flags=flags), bed, quantity, Look.NONE, 0, 0))
+                changed.append(Waiting(with_fields(one, flags=flags), bed, quantity, Look.NONE, 0, 0))
         for begin in range(0, len(changed), BATCH_ROWS):
             try:
                 self._write([self._line(row) for row in changed[begin : begin + BATCH_ROWS]])

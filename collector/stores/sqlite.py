@@ -6,6 +6,8 @@ import heapq
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -18,10 +20,15 @@ from collector.stores.aside import Numbers, first_arrival, forget_arrivals, put_
 from collector.stores.keys import FLAGS_KEPT, free_place_ms
 from collector.stores.schema import Reader, Writer, moment
 
-_NEW_READING = "INSERT INTO reading (probe, measured_ms, value, raw, delay_ms, flags) VALUES (?, ?, ?, ?, ?, ?)"
-_PUT_READING = f"""
-    {_NEW_READING} ON CONFLICT (probe, measured_ms) DO UPDATE
+_COLUMNS = "INSERT INTO reading (probe, measured_ms, value, raw, delay_ms, flags) VALUES"
+_NEW_READING = f"{_COLUMNS} (?, ?, ?, ?, ?, ?)"
+_LATER_WINS = f"""
+    ON CONFLICT (probe, measured_ms) DO UPDATE
     SET value = excluded.value, raw = excluded.raw, delay_ms = excluded.delay_ms, flags = {FLAGS_KEPT}"""
+_PUT_READING = f"{_NEW_READING} {_LATER_WINS}"
+# Several in one statement take two thirds of the time; more than these save nothing more.
+_AT_ONCE = 50
+_PUT_READINGS = f"{_COLUMNS} {', '.join(['(?, ?, ?, ?, ?, ?)'] * _AT_ONCE)} {_LATER_WINS}"
 _PUT_BESIDE = f"{_NEW_READING} ON CONFLICT DO NOTHING"
 _FROM_THERE_ON = """
     SELECT measured_ms, value, coalesce(raw, value), measured_ms + delay_ms, flags FROM reading
@@ -57,6 +64,9 @@ _COUNTS = """SELECT refused, last_received_ms, waiting,
     coalesce((SELECT max(number) FROM refusal) - (SELECT min(number) FROM refusal) + 1, 0), unclaimed FROM tally, queue_tally"""
 
 SERIES_ROW = np.dtype([("time_ms", np.int64), ("value", np.float64), ("flags", np.int64)])
+
+
+_Row = tuple[int, int, float, float | None, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,24 +206,26 @@ def series_of_table(probe_id: str, table: NDArray[np.void]) -> Series:
     return Series(probe_id, *(np.ascontiguousarray(table[name]) for name in ("time_ms", "value", "flags")))
 
 
-def _put_readings(
-    connection: sqlite3.Connection, readings: Sequence[Reading], probes: Mapping[str, int]
-) -> list[tuple[int, int]]:
-    """Write them; says what changed, by probe and time [ms]."""
+def _put_readings(connection: sqlite3.Connection, readings: Sequence[Reading], probes: Mapping[str, int]) -> list[_Row]:
+    """Write them; answers with the rows, for what they change."""
     if not readings:
         return []
     rows = [_row(reading, probes[reading.probe_id], reading.measured_ms) for reading in readings]
     # In the order of the key, which SQLite writes twice as fast; sorting keeps the order of
     # equal keys, so that the later value still wins.
-    rows.sort(key=lambda row: row[:2])
-    connection.executemany(_PUT_READING, rows)
-    return [row[:2] for row in rows]
+    rows.sort(key=itemgetter(0, 1))
+    whole = len(rows) - len(rows) % _AT_ONCE
+    several = (tuple(chain.from_iterable(rows[begin : begin + _AT_ONCE])) for begin in range(0, whole, _AT_ONCE))
+    connection.executemany(_PUT_READINGS, several)
+    connection.executemany(_PUT_READING, rows[whole:])
+    return rows
 
 
-def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) -> list[tuple[int, int]]:
+def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) -> list[_Row]:
     """Write it where no other reading stands, in the first free millisecond from its own on; says what changed."""
-    if connection.execute(_PUT_BESIDE, _row(reading, probe, reading.measured_ms)).rowcount:
-        return [(probe, reading.measured_ms)]
+    row = _row(reading, probe, reading.measured_ms)
+    if connection.execute(_PUT_BESIDE, row).rowcount:
+        return [row]
     there = connection.execute(_FROM_THERE_ON, (probe, reading.measured_ms))
     free_ms = free_place_ms(
         reading,
@@ -224,11 +236,12 @@ def _put_beside(connection: sqlite3.Connection, reading: Reading, probe: int) ->
     )
     if free_ms is None:
         return []
-    connection.execute(_NEW_READING, _row(reading, probe, free_ms))
-    return [(probe, free_ms)]
+    row = _row(reading, probe, free_ms)
+    connection.execute(_NEW_READING, row)
+    return [row]
 
 
-def _row(reading: Reading, probe: int, measured_ms: int) -> tuple[int, int, float, float | None, int, int]:
+def _row(reading: Reading, probe: int, measured_ms: int) -> _Row:
     raw = None if reading.raw == reading.value else reading.raw
     return probe, measured_ms, reading.value, raw, reading.received_ms - measured_ms, int(reading.flags)
 

@@ -32,6 +32,7 @@ from collector.model import Batch, MqttSettings, Probe
 from collector.sources.mqtt import MqttSource
 from collector.sources.mqtt_connection import BATCH_MESSAGES
 from collector.stores.sqlite import SqliteReadingStore
+from collector.stores.upkeep import Upkeep
 from collector.units import Quantity
 from tests.crash.test_kill import Collector, stored
 from tests.crash.torture import garden_for
@@ -135,8 +136,19 @@ def ours(port: int, name: str, count: int, folder: Path) -> int:
     store, clock = Counting(folder / "garden.db"), SystemClock()
     source = MqttSource(MqttSettings("127.0.0.1", (TOPIC,), port=port, client_id=name), clock, store.forget_arrivals)
     intake = Intake([source], store, PROBES, clock)
+    upkeep, stop = Upkeep(folder / "garden.db", None, clock), threading.Event()
+
+    def keep_up() -> None:
+        while not stop.wait(upkeep.step()):
+            pass
+
+    beside = threading.Thread(target=keep_up)
+    beside.start()
     while intake.counts.messages < count:
         intake.step(0.2)
+    stop.set()
+    beside.join()
+    upkeep.close()
     source.close()
     store.close()
     return store.commits
@@ -176,10 +188,11 @@ class Taken:
     commits_per_1000: float
 
 
-def taken(broker: Mosquitto, kind: str, count: int, readings: int) -> Taken:
-    """Let messages wait, and one receiver take them."""
+def taken(broker: Mosquitto, kind: str, count: int, readings: int, place: Path | None = None) -> Taken:
+    """Let messages wait, and one receiver take them: to an empty store, or to that in a folder."""
     waiting(broker, kind, count, readings)
-    with tempfile.TemporaryDirectory(prefix="bench-") as folder:
+    with tempfile.TemporaryDirectory(prefix="bench-") as new:
+        folder = new if place is None else str(place)
         if kind == "mosquitto_sub":
             call = [kind, "-p", str(broker.port), "-t", TOPIC, "-q", "1", "-c", "-i", kind, "-V", "5", "-C", str(count)]
             began = time.perf_counter()

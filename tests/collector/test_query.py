@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -379,7 +380,7 @@ def in_backlog(asked, days_behind, came_ms=NOW_MS):
     asked.fill(times=times)
     for each in (T5, T12, T20, M15):
         said = asked.readings.said[each.id]
-        said[max(said)] = replace(said[max(said)], received_ms=came_ms)
+        said[max(said)] = msgspec.structs.replace(said[max(said)], received_ms=came_ms)
     return asked
 
 

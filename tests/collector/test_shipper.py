@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import threading
 from contextlib import closing
-from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from itertools import count
 
+import msgspec
 import pytest
 
 from collector.calls import Due
@@ -80,7 +80,8 @@ def test_what_influxdb_refuses_is_set_aside_with_its_reason_and_everything_else_
     influx.write(database, f"reading,probe=other flags=0.5 {NOON_MS - 30 * DAY_MS}")
     good = [reading("a", minute, minute / 7) for minute in range(20)] + [reading("b", 0, received_ms=0)]
     of_that_week = reading("t12", -30 * 24 * 60)
-    never = replace(good[0], measured_ms=2**60)  # InfluxDB counts nanoseconds in 64 bits: in 36 million years none are left
+    # InfluxDB counts nanoseconds in 64 bits: in 36 million years none are left
+    never = msgspec.structs.replace(good[0], measured_ms=2**60)
     way.queue.put(Batch(readings=(*good, of_that_week, never)))
     while way.queue.waiting:
         way.shipper.step()

@@ -64,6 +64,13 @@ def test_any_order_of_any_batches_ends_as_a_dictionary_would(stores, batches):
     assert [(one.measured_ms, one.probe_id) for one in found] == sorted((time_ms, probe_id) for probe_id, time_ms in expected)
 
 
+def test_a_large_batch_with_the_same_keys_again_and_again_ends_as_a_dictionary_would(store, readings):
+    told = [reading(f"p{n % 3}", (n * 7) % 40, float(n)) for n in range(500)]
+    store.commit(Batch(readings=tuple(told)))
+    expected = {(one.probe_id, one.measured_ms): one.value for one in told}
+    assert {(one.probe_id, one.measured_ms): one.value for one in everything(readings, "p0", "p1", "p2")} == expected
+
+
 def test_a_series_is_half_open_sorted_and_of_the_promised_types(store, readings):
     store.commit(Batch(readings=tuple(reading(minute=minute, value=minute / 16) for minute in (3, 1, 0, 2))))
     series = readings.series("t12", NOON_MS + MINUTE_MS, NOON_MS + 3 * MINUTE_MS)

@@ -113,9 +113,9 @@ def _difference(found: Difference | None, told: Callable[[float], str], more: st
         return f"{mean}, by {_days(found.days)}: fewer than {LEAST_DAYS}, too few to say how sure that is"
     # The ends are of the same kind as the mean, so that "2 cooler (1 to 3)" needs no signs.
     ends = (found.low, found.high) if found.mean >= 0.0 else (-found.high, -found.low)
-    low, high = (f"{'−' if end < 0.0 else ''}{told(abs(end))}" for end in ends)
+    low, high = (f"{'−' if end < 0.0 and told(-end) != told(0.0) else ''}{told(abs(end))}" for end in ends)
     sure = "" if found.sure else "; it may be none"
-    return f"{mean} ({low} to {high}{sure}), by {_days(found.days)}, worth {found.independent:.0f}"
+    return f"{mean} ({low} to {high}{sure}), by {_days(found.days)}, which count as {found.independent:.0f}"
 
 
 def _days(count: int) -> str:
