@@ -15,19 +15,21 @@ import tempfile
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
 from tests.crash.fuzz import fuzz
+from tests.crash.test_influx_away import stopped_and_started as influx_away
 from tests.crash.test_kill import GARDEN, Collector, exported, stored
+from tests.crash.test_wire_pulled import pulled
+from tests.crash.watched import Memory, health_of
 from tests.real.mosquitto import Mosquitto, wait_for_listener, wait_until
+from tests.real.test_broker_hour import away
 
 BURST = 1500
-# Well above what it holds at rest and under load (measured: 60 to 80 MB), well below what a queue that grows would take.
-RESIDENT_MOST_MB = 200.0
-
 # Root may write everywhere, until it gives that right away.
 _RIGHTS = "-dac_override,-dac_read_search"
 AS_ANY_USER = ("setpriv", f"--bounding-set={_RIGHTS}", f"--inh-caps={_RIGHTS}") if os.geteuid() == 0 else ()
@@ -95,31 +97,6 @@ class Publisher:
         assert values == self.values
 
 
-class Memory:
-    """Samples what a collector holds in memory while it is open."""
-
-    def __init__(self) -> None:
-        self.collector: Collector | None = None
-        self.most_mb = 0.0
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._sample, daemon=True)
-
-    def __enter__(self) -> Memory:
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._stop.set()
-        self._thread.join()
-
-    def _sample(self) -> None:
-        while not self._stop.wait(0.2):
-            try:
-                self.most_mb = max(self.most_mb, self.collector.resident_mb() if self.collector else 0.0)
-            except OSError:
-                continue  # it was just killed
-
-
 def killed(folder: Path, times: int, seed: int = 1) -> str:
     """kill -9 at random moments under load; every tenth time the broker is restarted too."""
     moments = random.Random(seed)
@@ -134,6 +111,9 @@ def killed(folder: Path, times: int, seed: int = 1) -> str:
             memory.collector = None
             collector.kill()
             publishing.join()
+            if number == 0:
+                with health_of(garden) as page:
+                    assert page.misses()
             if number % 10 == 9:
                 broker.stop()
                 broker.start()
@@ -144,13 +124,13 @@ def killed(folder: Path, times: int, seed: int = 1) -> str:
         memory.collector = None
         assert collector.stop() == 0, log_of(garden)
     publisher.assert_all_stored_once(garden)
-    assert memory.most_mb < RESIDENT_MOST_MB
+    memory.assert_bounded()
     return f"killed {times} times: {publisher.total} readings stored once each; at most {memory.most_mb:.0f} MB"
 
 
 def disk_full(folder: Path) -> str:
     """No file of the collector may grow any further; then it may again."""
-    with Mosquitto(folder) as broker, Memory() as memory:
+    with Mosquitto(folder) as broker, Memory() as memory, ExitStack() as opened:
         garden = garden_for(folder, broker)
         publisher = Publisher(broker.port)
         collector = memory.collector = Collector(garden)
@@ -163,13 +143,16 @@ def disk_full(folder: Path) -> str:
             publisher.burst(BURST)
         wait_until(lambda: "messages wait to be stored" in log_of(garden), 30)
         assert stored(database) < publisher.total
+        page = opened.enter_context(health_of(garden))
+        wait_until(lambda: page.tells("messages wait to be stored"), 30)
         resource.prlimit(collector.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
         wait_until(lambda: stored(database) >= publisher.total, 90)
         wait_until(lambda: "store: well again" in log_of(garden), 10)
+        wait_until(lambda: page.now().well and "stored" not in page.now().status, 40)
         memory.collector = None
         assert collector.stop() == 0, log_of(garden)
     publisher.assert_all_stored_once(garden)
-    assert memory.most_mb < RESIDENT_MOST_MB
+    memory.assert_bounded()
     return f"disk full and freed: {publisher.total} readings stored once each; at most {memory.most_mb:.0f} MB"
 
 
@@ -187,6 +170,8 @@ def read_only(folder: Path) -> str:
         assert collector.ended() == 1
         told = log_of(garden).splitlines()[-1]
         assert "written" in told, told
+        with health_of(garden) as page:
+            assert page.misses()
         for file in (home, *home.iterdir()):
             file.chmod(0o777 if file.is_dir() else 0o666)
         collector = Collector(garden)
@@ -203,19 +188,22 @@ def small_disk(folder: Path, size_mb: int = 2) -> str:
     if os.system(f"mount -t tmpfs -o size={size_mb}m,mode=777 tmpfs {place} 2> {os.devnull}") != 0:
         return "small disk: not tried, this user may not mount one"
     try:
-        with Mosquitto(folder) as broker:
+        with Mosquitto(folder) as broker, Memory() as memory, ExitStack() as opened:
             garden = garden_for(place, broker)
             publisher = Publisher(broker.port)
             collector = Collector(garden)
             database = garden.with_name("garden.db")
-            until_s = time.monotonic() + 120
+            page, memory.collector, until_s = opened.enter_context(health_of(garden)), collector, time.monotonic() + 120
             while "the disk is full" not in log_of(garden):
                 publisher.burst(BURST)
                 assert time.monotonic() < until_s, "the disk did not fill"
+            wait_until(lambda: page.tells("the disk is full"), 30)
             os.system(f"mount -o remount,size=100m {place}")
             wait_until(lambda: stored(database) >= publisher.total, 120)
+            memory.collector = None
             assert collector.stop() == 0, log_of(garden)
         publisher.assert_all_stored_once(garden)
+        memory.assert_bounded()
         return f"small disk full and enlarged: {publisher.total} readings stored once each"
     finally:
         os.system(f"umount {place}")
@@ -223,7 +211,16 @@ def small_disk(folder: Path, size_mb: int = 2) -> str:
 
 def scenarios(kills: int, payloads: int) -> Iterator[str]:
     """Run all of it, one after the other."""
-    for run in (lambda folder: killed(folder, kills), disk_full, read_only, small_disk):
+    runs = (
+        lambda folder: killed(folder, kills),
+        disk_full,
+        read_only,
+        small_disk,
+        lambda folder: pulled(folder, max(3, kills // 4)),
+        lambda folder: away(folder, max(1, kills // 20)),
+        lambda folder: influx_away(folder, max(1, kills // 10)),
+    )
+    for run in runs:
         with tempfile.TemporaryDirectory(prefix="torture-") as name:
             yield run(Path(name))
     yield fuzz(payloads)

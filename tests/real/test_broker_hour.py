@@ -8,14 +8,14 @@ from contextlib import closing
 
 import pytest
 
-from collector.clock import SystemClock
 from collector.errors import StoreBusyError
 from collector.intake import Intake
 from collector.model import MqttSettings, Probe
 from collector.sources.mqtt import MqttSource
 from collector.stores.sqlite import SqliteReadingStore
 from collector.units import Quantity
-from tests.real.mosquitto import publish, wait_until
+from tests.crash.watched import LeapingClock
+from tests.real.mosquitto import Mosquitto, missing, publish, wait_until
 
 pytestmark = pytest.mark.broker
 
@@ -23,20 +23,12 @@ PROBES = [Probe(f"t{n}", "terrace", Quantity.SOIL_TEMPERATURE, f"stake:t{n}", 0.
 START_S = 1_790_000_000
 
 
-class LeapingClock(SystemClock):
-    """The machine's clock, and what the test has leapt over."""
-
-    leapt_s = 0.0
-
-    def now_ms(self):
-        return super().now_ms() + round(1000 * self.leapt_s)
-
-    def elapsed_s(self):
-        return super().elapsed_s() + self.leapt_s
-
-
 class Store(SqliteReadingStore):
     busy = False
+
+    def __init__(self, file):
+        super().__init__(file)
+        self.file = file
 
     def commit(self, batch):
         if self.busy:
@@ -51,18 +43,32 @@ def messages(first, count):
         yield "garden/a", b'[{"n":"stake:t1","u":"Cel","v":%d}]' % (15 + number % 7)
 
 
-def test_a_broker_away_for_an_hour_while_a_batch_could_not_be_stored_loses_and_doubles_nothing(mosquitto, tmp_path):
-    file, clock = tmp_path / "garden.db", LeapingClock()
-    store = Store(file)
-    source = MqttSource(
-        MqttSettings("127.0.0.1", ("garden/#",), port=mosquitto.port, client_id="hour"), clock, store.forget_arrivals
-    )
-    intake = Intake([source], store, PROBES, clock)
-    intake.step(0.5)
-    assert (source.trouble, intake.trouble) == (None, None)
+def away(folder, hours):
+    """The broker away for an hour, so many times, while a batch could not be stored."""
+    with Mosquitto(folder) as mosquitto:
+        file, clock = folder / "garden.db", LeapingClock()
+        store = Store(file)
+        source = MqttSource(
+            MqttSettings("127.0.0.1", ("garden/#",), port=mosquitto.port, client_id="hour"), clock, store.forget_arrivals
+        )
+        intake = Intake([source], store, PROBES, clock)
+        intake.step(0.5)
+        assert (source.trouble, intake.trouble) == (None, None)
+        for hour in range(hours):
+            away_once(mosquitto, source, store, intake, clock, 500 * hour)
+        source.close()
+        store.close()
+    with closing(sqlite3.connect(file)) as reader:
+        rows = reader.execute("SELECT value, count(*) FROM reading GROUP BY value ORDER BY value").fetchall()
+    timeless = collections.Counter(15 + number % 7 for number in range(500 * hours))
+    assert dict(rows) == timeless + collections.Counter({18: 500 * hours})
+    assert not intake.counts.refused
+    return f"broker away for an hour {hours} times: {1000 * hours} readings stored once each"
 
+
+def away_once(mosquitto, source, store, intake, clock, first):
     store.busy = True
-    publish(mosquitto.port, messages(0, 300))
+    publish(mosquitto.port, messages(first, 300))
     wait_until(lambda: intake.step(0.1) or intake.trouble)
     mosquitto.stop()
     told = collections.Counter()
@@ -76,20 +82,19 @@ def test_a_broker_away_for_an_hour_while_a_batch_could_not_be_stored_loses_and_d
     assert "cannot be reached" in source.trouble
 
     mosquitto.start()
-    publish(mosquitto.port, messages(300, 200))
+    publish(mosquitto.port, messages(first + 300, 200))
     clock.leapt_s += 60
 
     def held():
-        with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as reader:
+        with closing(sqlite3.connect(f"file:{store.file}?mode=ro", uri=True)) as reader:
             return reader.execute("SELECT count(*) FROM reading").fetchone()[0]
 
-    wait_until(lambda: intake.step(0.1) == 0 and held() >= 1000, 30)
+    wait_until(lambda: intake.step(0.1) == 0 and held() >= 2 * first + 1000, 30)
     intake.step(0.5)  # for what should not come
     assert (source.trouble, intake.trouble) == (None, None)
-    source.close()
-    store.close()
-    with closing(sqlite3.connect(file)) as reader:
-        rows = reader.execute("SELECT value, count(*) FROM reading GROUP BY value ORDER BY value").fetchall()
-    timeless = collections.Counter(15 + number % 7 for number in range(500))
-    assert dict(rows) == timeless + collections.Counter({18: 500})
-    assert not intake.counts.refused
+
+
+def test_a_broker_away_for_an_hour_while_a_batch_could_not_be_stored_loses_and_doubles_nothing(tmp_path):
+    if why := missing():
+        pytest.skip(why)
+    assert "stored once each" in away(tmp_path, 1)
