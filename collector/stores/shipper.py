@@ -54,6 +54,7 @@ class Shipper:
         self._write_api = self._client.write_api(write_options=SYNCHRONOUS)
         self._heads: dict[tuple[str, str, str], str] = {}
         self._trouble: str | None = None
+        self._stepped = False
         self._away_since_s: float | None = None
         self._retry_s = RETRY_FIRST_S
         self._set_aside = 0
@@ -71,7 +72,13 @@ class Shipper:
 
     @property
     def alarm(self) -> tuple[Due, str] | None:
-        """What the grower should be told wherever they are, and how pressing it is; None when nothing is."""
+        """What the grower should be told wherever they are, and how pressing it is; None when nothing is.
+
+        Due.NOT_KNOWN before the first step, and while InfluxDB is away for less than an hour: then what was told by a
+        collector before this one may still stand.
+        """
+        if not self._stepped:
+            return Due.NOT_KNOWN, ""
         if self._trouble is None or self._away_since_s is None:
             return None
         waiting = self._queue.waiting
@@ -79,7 +86,7 @@ class Shipper:
             return Due.DUE, f"The {waiting} readings that wait fill the queue, so that nothing more is taken: {self._trouble}."
         away_s = self._clock.elapsed_s() - self._away_since_s
         if away_s < ALARM_AFTER_S:
-            return None
+            return Due.NOT_KNOWN, ""
         room = max(0, self._queue.most - waiting)
         return Due.SOON, f"{waiting} readings wait on this computer, and there is room for {room} more: {self._trouble}."
 
@@ -95,9 +102,11 @@ class Shipper:
             self._trouble = str(error)
             if self._away_since_s is None:
                 self._away_since_s = self._clock.elapsed_s()
+            self._stepped = True
             wait_s, self._retry_s = self._retry_s, min(2 * self._retry_s, RETRY_MAX_S)
             return wait_s
         self._trouble, self._away_since_s, self._retry_s = None, None, RETRY_FIRST_S
+        self._stepped = True
         return 0.0 if len(rows) == BATCH_ROWS else IDLE_S
 
     def reach(self) -> None:

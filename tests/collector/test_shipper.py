@@ -206,7 +206,7 @@ def test_influxdb_that_is_away_is_tried_less_and_less_often_and_loses_nothing(no
 def test_an_hour_away_is_worth_a_message_and_a_full_queue_a_more_pressing_one(nobody):
     nobody.queue.put(Batch(readings=tuple(reading(minute=minute) for minute in range(8))))
     nobody.shipper.step()
-    assert nobody.shipper.alarm is None
+    assert nobody.shipper.alarm == (Due.NOT_KNOWN, "")
     nobody.clock.pass_s(ALARM_AFTER_S)
     nobody.shipper.step()
     due, text = nobody.shipper.alarm
@@ -217,6 +217,13 @@ def test_an_hour_away_is_worth_a_message_and_a_full_queue_a_more_pressing_one(no
     due, text = nobody.shipper.alarm
     assert due is Due.DUE
     assert text.startswith("The 8 readings that wait fill the queue, so that nothing more is taken: InfluxDB http://")
+
+
+def test_a_collector_that_starts_while_influxdb_is_away_does_not_take_back_what_was_told(nobody):
+    assert nobody.shipper.alarm == (Due.NOT_KNOWN, "")  # before it has tried at all
+    nobody.queue.put(Batch(readings=(reading(),)))
+    nobody.shipper.step()
+    assert nobody.shipper.alarm == (Due.NOT_KNOWN, "")  # and until it is an hour since its own start
 
 
 class DeadlyQueue(Queue):
