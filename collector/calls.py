@@ -83,6 +83,7 @@ class Memory:
     told_ms: int | None = None
     done_ms: int | None = None
     told: Due | None = None  # how pressing it was when it was told
+    recovered_ms: int | None = None  # when it last stood no longer after it was told
 
 
 @dataclass(frozen=True, slots=True)

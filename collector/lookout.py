@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from collector.advice.foresight import CLOTH_LIES_MS, WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
+from collector.advice.foresight import WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
 from collector.advice.long_past import long_series_of
+from collector.advice.season.state import CLOTH_LIES_MS
 from collector.advice.state import DAY_MS, HOUR_MS, MOISTURE_GAP_MS
 from collector.calls import DoneMark
 from collector.errors import QuestionError

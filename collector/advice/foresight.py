@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.advice.grids import on_grid, profile_now
+from collector.advice.season.state import CLOTH_LIES_MS
 from collector.advice.state import MEAN_LEAST_COVER, MOISTURE_GAP_MS, TEMPERATURE_PATIENCE_MS, grid_of
 from collector.calls import DoneMark, Job
 from collector.errors import QuestionError
@@ -36,8 +37,6 @@ WATER_AHEAD_DAYS = LONGEST_H // DAY_H
 # A forecast learned from days without the cloth; within so many days of shade it has learned what the cloth does, and until
 # then the heat-flow model tells it. Common practice, no source.
 CLOTH_LEARNT_MS = 3 * DAY_H * HOUR_MS
-# A cloth that was laid lies until it was taken off; where that was forgotten, no longer than this. Common practice, no source.
-CLOTH_LIES_MS = 120 * DAY_H * HOUR_MS
 # The daily wave of so many days tells how fast warmth goes down.
 WAVE_DAYS = 5
 # What a cover or a soil without a name in our tables is taken for, where a difference is worked out.

@@ -43,8 +43,11 @@ def brief(call: Call, state: BedState, voice: Voice) -> str | None:
     """One sentence on why a job is not asked for; None where there is nothing to say."""
     match call.job:
         case Job.SHADE:
-            return shade_in_brief(call, voice)
+            return shade_in_brief(call, state, voice)
         case Job.WATER:
             return water_in_brief(call, state, voice)
+        case Job.RUST | Job.MILDEW if call.reason == "not to be seen yet":
+            first = voice.day(round(call.numbers.get("shows_ms", call.numbers.get("first_ms", state.now_ms))), state.now_ms)
+            return f"{'Rust' if call.job is Job.RUST else 'Downy mildew'} had its weather: look at the leaves from {first} on."
         case _:
             return None

@@ -2,7 +2,8 @@
 
 Told once per crossing: a job that is told stays told, through gaps and small recoveries,
 until the bed has recovered past the rule's slack, or the grower's "done" has run out and it
-is due again; and what was told to be soon is told once more when it is due. Being told is
+is due again; and what was told to be soon is told once more when it is due. What only a
+forecast says is not told again within half a day of its taking that back. Being told is
 what latches a job; `Memory.told_ms` is that latch.
 """
 
@@ -99,22 +100,26 @@ def step(memory: Memory, state: BedState, mark_ms: int | None) -> Step:
     """
     rule, now_ms = RULES[memory.job], state.now_ms
     told_ms, told, done_ms = memory.told_ms, memory.told if memory.told_ms is not None else None, memory.done_ms
-    verdict = rule.judge(state, told)
+    # What is due by now stays due by the same slack, though it was told as soon only.
+    latched = Due.DUE if told is not None and memory.due is Due.DUE else told
+    verdict, recovered_ms = rule.judge(state, latched), memory.recovered_ms
 
     answered = mark_ms is not None and (mark_ms > (done_ms or 0) or (memory.due is Due.DONE and mark_ms == done_ms))
     if answered and mark_ms is not None and _lasts(mark_ms, verdict, rule, now_ms):
-        return _step(memory, verdict, Memory(memory.bed_id, memory.job, Due.DONE, 0, told_ms, mark_ms, told), now_ms)
+        return _step(memory, verdict, _remembers(memory, Due.DONE, told_ms, mark_ms, told, recovered_ms), now_ms)
 
     if answered:  # but it has run out: what is still due is due anew
         told_ms, told, done_ms = None, None, mark_ms
         verdict = rule.judge(state, None)
     if verdict.tell:
         came_due = told is Due.SOON and verdict.due is not Due.SOON
-        if told_ms is None or (came_due and now_ms - told_ms >= TOLD_AGAIN_MS):
+        wavers = verdict.foreseen and recovered_ms is not None and now_ms - recovered_ms < TOLD_AGAIN_MS
+        if (told_ms is None and not wavers) or (told_ms is not None and came_due and now_ms - told_ms >= TOLD_AGAIN_MS):
             told_ms, told = now_ms, verdict.due
     elif verdict.due is not Due.NOT_KNOWN:  # a gap in the readings is no recovery
+        recovered_ms = recovered_ms if told_ms is None else now_ms
         told_ms, told = None, None
-    return _step(memory, verdict, Memory(memory.bed_id, memory.job, verdict.due, 0, told_ms, done_ms, told), now_ms)
+    return _step(memory, verdict, _remembers(memory, verdict.due, told_ms, done_ms, told, recovered_ms), now_ms)
 
 
 def newest_mark(marks: Iterable[DoneMark], bed_id: str, job: Job) -> int | None:
@@ -126,6 +131,13 @@ def newest_mark(marks: Iterable[DoneMark], bed_id: str, job: Job) -> int | None:
 def _lasts(mark_ms: int, verdict: Verdict, rule: Rule, now_ms: int) -> bool:
     since_ms = now_ms - mark_ms
     return since_ms < UNDO_MS or (since_ms < rule.done_lasts_ms and verdict.due is not Due.FINE)
+
+
+def _remembers(
+    memory: Memory, due: Due, told_ms: int | None, done_ms: int | None, told: Due | None, recovered_ms: int | None
+) -> Memory:
+    """What is remembered after a look, as yet without since when."""
+    return Memory(memory.bed_id, memory.job, due, 0, told_ms, done_ms, told, recovered_ms)
 
 
 def _step(before: Memory, verdict: Verdict, after: Memory, now_ms: int) -> Step:

@@ -66,13 +66,13 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if mean_c > limit_c:
         return Verdict(Due.DUE, "over the limit", numbers, tell=True)
     if passes_in_ms <= (LEAD_MS if was_due else CLOTH_TAKES_MS):
-        return Verdict(Due.DUE, "would pass the limit", numbers, tell=True)
+        return Verdict(Due.DUE, "would pass the limit", numbers, tell=True, foreseen=True)
     if was_due and mean_c > limit_c - SLACK_K:
         return Verdict(Due.DUE, "not yet cool again", numbers, tell=True)
     if passes_in_ms <= LEAD_MS:
-        return Verdict(Due.SOON, "would pass the limit", numbers, tell=True)
+        return Verdict(Due.SOON, "would pass the limit", numbers, tell=True, foreseen=True)
     if latched and ahead and ahead["peak_c"] > limit_c - FORESEEN_SLACK_K:
-        return Verdict(Due.SOON, "would come near the limit", numbers, tell=True)
+        return Verdict(Due.SOON, "would come near the limit", numbers, tell=True, foreseen=True)
     if not ahead and before_c is not None and mean_c > limit_c - SOON_K and mean_c - before_c >= RISING_K_PER_DAY:
         return Verdict(Due.SOON, "rising towards the limit", numbers)
     return Verdict(Due.FINE, "under the limit", numbers)

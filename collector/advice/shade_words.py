@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collector.advice import shade
-from collector.advice.season.gates import resting_words
+from collector.advice.season.gates import bulbing_words, resting_words
 from collector.advice.state import BedState
 from collector.advice.voice import Voice
 from collector.advice.words import Words, foreseen_from
@@ -132,7 +132,7 @@ def _shade_why(call: Call, state: BedState, voice: Voice) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def shade_in_brief(call: Call, voice: Voice) -> str:
+def shade_in_brief(call: Call, state: BedState, voice: Voice) -> str:
     """Why no shade is asked for, with the numbers where there are any."""
     match call.reason:
         case "no limit":
@@ -144,12 +144,18 @@ def shade_in_brief(call: Call, voice: Voice) -> str:
         case "not planted yet" | "lifted":
             return resting_words(call.reason)
         case "bulbing":
-            return "Bulbing has begun, so the cool limit is no longer kept."
+            return f"{bulbing_words(state.season)}, so the cool limit is no longer kept."
         case "cloth lies":
             mean, limit = voice.temperature(call.numbers["mean_c"]), voice.temperature(call.numbers["limit_c"])
-            if call.numbers["mean_c"] <= call.numbers["limit_c"]:
-                return f"The cloth lies, and the cloves averaged {mean}; your limit is {limit}."
-            return f"The cloth lies, and still the cloves averaged {mean}; your limit is {limit}. Thicker mulch would help."
+            if call.numbers["mean_c"] > call.numbers["limit_c"]:
+                return (
+                    f"Still the cloves averaged {mean} over the last 24 hours; your limit is {limit}. Thicker mulch would help."
+                )
+            said = f"The cloth lies, and the cloves averaged {mean}; your limit is {limit}."
+            if call.numbers.get("peak_c", call.numbers["limit_c"]) <= call.numbers["limit_c"]:
+                return said
+            peak = voice.temperature(call.numbers["peak_c"])
+            return f"{said} Even so they would average up to {peak} in the next four days. Thicker mulch would help."
         case _:
             mean, limit = voice.temperature(call.numbers["mean_c"]), voice.temperature(call.numbers["limit_c"])
             return f"The cloves averaged {mean} over the last 24 hours; your limit is {limit}."

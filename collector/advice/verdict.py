@@ -13,7 +13,8 @@ class Verdict:
     """How pressing a job is now, and why.
 
     `reason` names the branch of the rule; `numbers` what it went by, units in the names. `tell`
-    where it is worth a message. `since_ms` where it began at a known time and not with this look.
+    where it is worth a message; `foreseen` where only a forecast says so, which may say otherwise
+    an hour later. `since_ms` where it began at a known time and not with this look.
     `evidence` and `source` are those of the limit it went by, where that is not the rule's own; `about` are
     the words that the numbers cannot hold, as the varieties it speaks of.
     """
@@ -26,3 +27,4 @@ class Verdict:
     evidence: Evidence | None = None
     source: str | None = None
     about: str | None = None
+    foreseen: bool = False

@@ -76,6 +76,7 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
             "would reach the refill line",
             {**numbers, "litres_now": numbers["litres"], **_amount(state.bed, water.raw_mm)},
             tell=True,
+            foreseen=True,
         )
     return Verdict(Due.FINE, "above the refill line", numbers)
 

@@ -115,7 +115,8 @@ def fine_sentence(calls: Sequence[Call], state: BedState, voice: Voice) -> str |
     if not any(probe.depth_m is not None for probe in state.bed.probes):
         return "Not measured. The garden file names no probe in the soil of this bed."
     briefs = [one for call in calls if call.due is not Due.DONE and (one := brief(call, state, voice))]
-    return " ".join(["Fine.", *(briefs or ["Nothing else is asked of you."])])
+    warm = any(call.reason == "cloth lies" and call.numbers["mean_c"] > call.numbers["limit_c"] for call in calls)
+    return " ".join(["Warm under the cloth." if warm else "Fine.", *(briefs or ["Nothing else is asked of you."])])
 
 
 def cool_line(state: BedState, voice: Voice) -> str | None:

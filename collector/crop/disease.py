@@ -62,8 +62,8 @@ RUST = RustLimits(
 class RustWeather:
     """Runs long enough for an infection, the longest run and how much of its sort was at the best temperatures [h].
 
-    `shows_ms` is the earliest that pustules of the first such run can show. `field_run_h` is the longest run by the field
-    advice.
+    `shows_ms` are the earliest times that pustules of each such run can show, in order. `field_run_h` is the longest run by
+    the field advice.
     """
 
     infections: int
@@ -72,7 +72,7 @@ class RustWeather:
     field_run_h: float
     gap_h: float
     fit: Fit
-    shows_ms: int | None
+    shows_ms: tuple[int, ...]
 
 
 def rust_weather(
@@ -119,7 +119,7 @@ def rust_weather(
     else:
         fit = Fit.PERHAPS if field_s >= needed_s else Fit.NO
     # the infection is made when the run has lasted long enough, and not when it began
-    made_ms = int(begins_ms[enough][0] + needed_s * 1000.0) if enough.any() else None
+    shows_after_ms = needed_s * 1000.0 + limits.shows_d.value * DAY_MS
     return RustWeather(
         infections=int(enough.sum()),
         longest_run_h=float(lengths_s.max(initial=0.0)) / HOUR_S,
@@ -127,7 +127,7 @@ def rust_weather(
         field_run_h=field_s / HOUR_S,
         gap_h=spans.gap_s / HOUR_S,
         fit=fit,
-        shows_ms=None if made_ms is None else made_ms + int(limits.shows_d.value * DAY_MS),
+        shows_ms=tuple(int(begin_ms + shows_after_ms) for begin_ms in begins_ms[enough].tolist()),
     )
 
 

@@ -262,4 +262,8 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE TRIGGER unclaimed_in AFTER INSERT ON unclaimed BEGIN UPDATE tally SET unclaimed = unclaimed + 1; END",
         "CREATE TRIGGER unclaimed_out AFTER DELETE ON unclaimed BEGIN UPDATE tally SET unclaimed = unclaimed - 1; END",
     ),
+    (
+        # When a job that was told stood no longer, so that a forecast that wavers is not told again at once.
+        "ALTER TABLE memory ADD COLUMN recovered_ms INTEGER",
+    ),
 )

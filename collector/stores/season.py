@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
+from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from collector.outlook import Outlook, from_plain, to_plain
 from collector.stores import journal, links
 from collector.stores.schema import Writer
 
+_MEMORY = "bed, job, due, since_ms, told_ms, done_ms, told, recovered_ms"
 _NOTICE = "notice.id, raised_ms, bed, job, title, text, seen_ms, cleared_ms, snoozed_ms"
 _ERRAND = "channel, not_before_ms, attempts, delivered_ms, trouble, reminders"
 
@@ -33,10 +35,12 @@ class SqliteSeason:
     def memories(self) -> Mapping[tuple[str, Job], Memory]:
         """What the rules remember, by bed and job."""
         with self._writer.reading() as connection:
-            rows = connection.execute("SELECT bed, job, due, since_ms, told_ms, done_ms, told FROM memory")
+            rows = connection.execute(f"SELECT {_MEMORY} FROM memory")
             return {
-                (bed, Job(job)): Memory(bed, Job(job), Due(due), since_ms, told_ms, done_ms, None if told is None else Due(told))
-                for bed, job, due, since_ms, told_ms, done_ms, told in rows
+                (bed, Job(job)): Memory(
+                    bed, Job(job), Due(due), since_ms, told_ms, done_ms, None if told is None else Due(told), recovered_ms
+                )
+                for bed, job, due, since_ms, told_ms, done_ms, told, recovered_ms in rows
             }
 
     def record(self, memories: Sequence[Memory], raised: Sequence[tuple[Notice, Sequence[Errand]]]) -> None:
@@ -46,8 +50,8 @@ class SqliteSeason:
         """
         with self._writer.transaction() as connection:
             connection.executemany(
-                "INSERT OR REPLACE INTO memory (bed, job, due, since_ms, told_ms, done_ms, told) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [(one.bed_id, one.job, one.due, one.since_ms, one.told_ms, one.done_ms, one.told) for one in memories],
+                f"INSERT OR REPLACE INTO memory ({_MEMORY}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                [astuple(one) for one in memories],
             )
             for notice, errands in raised:
                 number = _save_notice(connection, notice)

@@ -13,7 +13,7 @@ import numpy as np
 from collector.advice.season.fed import feed_state
 from collector.advice.season.looks import about, day_of_newest, looks_of, newest
 from collector.advice.season.record import HOUR_MS, Course, Record, day_of, start_of
-from collector.advice.season.state import AfterState, ClothState, PlantingState, SeasonState, TroubleState
+from collector.advice.season.state import CLOTH_LIES_MS, AfterState, ClothState, PlantingState, SeasonState, TroubleState
 from collector.crop import chilling, curing, daylength, disease, heat_sum, mildew, planting, ripening, stage
 from collector.crop.limits import Limit
 from collector.crop.method import USUAL, Method
@@ -75,14 +75,13 @@ def season_of(bed: Bed, garden: Garden, locale: Locale, record: Record, entries:
     from_ms = now_ms if first is None else start_of(first, locale.timezone)
     own = tuple(entry for entry in entries if entry.bed_id == bed.id and from_ms <= entry.at_ms <= now_ms)
     plantings = tuple(_planting(one, locale, record, own, today, now_ms) for one in bed.plantings)
-    cloth = newest(own, Deed.CLOTH_LAID, Deed.CLOTH_OFF)
     return SeasonState(
         method=locale.method,
         today=today,
         entries=own,
         plantings=plantings,
         feed=feed_state(bed, garden, locale.method, plantings, own, locale.timezone),
-        cloth=ClothState(False) if cloth is None else ClothState(cloth.deed is Deed.CLOTH_LAID, cloth.at_ms),
+        cloth=_cloth(own, now_ms),
         trouble=_trouble(bed, locale, record, own, today, now_ms),
         after=_after(locale, record, own, plantings, now_ms),
         watering_stopped=_stopped(own, locale),
@@ -136,6 +135,14 @@ def _planting(one: Planting, locale: Locale, record: Record, own: Sequence[Entry
         lifted=lifted,
         scapes_cut=day_of_newest(entries, timezone, Deed.SCAPES_CUT),
     )
+
+
+def _cloth(own: Sequence[Entry], now_ms: int) -> ClothState:
+    """Whether the cloth lies by the journal. One of which nothing was said for a third of a year was taken off and forgotten."""
+    last = newest(own, Deed.CLOTH_LAID, Deed.CLOTH_OFF)
+    if last is None:
+        return ClothState(False)
+    return ClothState(last.deed is Deed.CLOTH_LAID and now_ms - last.at_ms <= CLOTH_LIES_MS, last.at_ms)
 
 
 def _stopped(own: Sequence[Entry], locale: Locale) -> dt.date | None:
@@ -257,7 +264,11 @@ def _after(
         return None
     lifted_ms, air = min(entry.at_ms for entry in lifted), record.curing
     known = np.isfinite(air.air_c).any() and now_ms > lifted_ms
-    cure = curing.cure_stand(air.time_ms, air.air_c, air.humidity_pct, lifted_ms, now_ms, locale.method.cure) if known else None
+    begins_ms = (lifted_ms, max(lifted_ms, now_ms - DAY_MS))
+    cure, lately = (
+        curing.cure_stand(air.time_ms, air.air_c, air.humidity_pct, begin_ms, now_ms, locale.method.cure) if known else None
+        for begin_ms in begins_ms
+    )
     air_c = Course(air.time_ms, air.air_c).last(now_ms, STORE_PATIENCE_MS)
     humidity_pct = Course(air.time_ms, air.humidity_pct).last(now_ms, STORE_PATIENCE_MS)
     return AfterState(
@@ -267,4 +278,5 @@ def _after(
         store=None if air_c is None else curing.store_stand(air_c, humidity_pct),
         cured=day_of_newest(own, locale.timezone, Deed.CURED),
         stored=day_of_newest(own, locale.timezone, Deed.STORED),
+        lately=lately,
     )

@@ -16,8 +16,10 @@ SOURCE = (
     "days of 34 °C with unheated nights beat 33 °C without pause (Horticultural Research 13(2):169, abstract)."
 )
 DONE_LASTS_MS = 3 * DAY_MS
-# Of the last days so many hours too hot or too damp are worth a look. Common practice, no source.
+# So many hours too hot or too damp within the last day are worth a look, and half as many keep it. Common practice, no source.
 HOURS_A_DAY = 4.0
+# Of a day of which more than so much is not known nobody can say that it was well. Common practice, no source.
+UNHEARD_H = 12.0
 
 
 def judge(state: BedState, latched: Due | None) -> Verdict:
@@ -31,25 +33,31 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     limits = state.season.method.cure if state.season else None
     assert limits is not None
     numbers = {"hung_d": after.hung_d, "least_d": limits.hung_least_d.value, "most_d": limits.hung_most_d.value}
-    cure = after.cure
-    if cure is None:
+    cure, lately = after.cure, after.lately
+    if cure is None or lately is None:
         if after.hung_d >= limits.hung_least_d.value:
             return Verdict(Due.DUE, "hung long enough", numbers, tell=True, evidence=limits.hung_least_d.evidence)
-        return Verdict(Due.FINE, "hangs", numbers)
+        return Verdict(Due.NOT_KNOWN, "no probe", numbers)
     numbers |= {
         "hot_h": cure.hot_h,
         "damp_h": cure.damp_h,
         "warm_h": cure.warm_h,
         "gap_h": cure.gap_h,
+        "lately_hot_h": lately.hot_h,
+        "lately_damp_h": lately.damp_h,
+        "lately_gap_h": lately.gap_h,
         "hot_c": limits.hot_c.value,
         "damp_pct": limits.damp_pct.value,
     }
     if cure.cured is not Cured.NOT_YET:
         reason = "hung long enough" if cure.cured is Cured.BY_DAYS else "warm long enough"
         return Verdict(Due.DUE, reason, numbers, tell=True)
-    for hours, reason, limit in ((cure.hot_h, "too hot", limits.hot_c), (cure.damp_h, "too damp", limits.damp_pct)):
-        if hours >= HOURS_A_DAY * max(after.hung_d, 1.0) or (latched and hours >= 0.5 * HOURS_A_DAY * max(after.hung_d, 1.0)):
+    enough_h = HOURS_A_DAY / 2.0 if latched else HOURS_A_DAY
+    for hours, reason, limit in ((lately.hot_h, "too hot", limits.hot_c), (lately.damp_h, "too damp", limits.damp_pct)):
+        if hours >= enough_h:
             return Verdict(Due.SOON, reason, numbers, tell=True, evidence=limit.evidence)
+    if lately.gap_h > UNHEARD_H:
+        return Verdict(Due.NOT_KNOWN, "unheard", numbers)
     return Verdict(Due.FINE, "hangs", numbers)
 
 
@@ -58,19 +66,25 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     del state
     numbers = call.numbers
     days = round(numbers.get("hung_d", 0.0))
+    heading = "Give the bulbs air"
     match call.reason:
+        case "unheard":
+            heading = "The cure: not known"
+            sentence = (
+                f"Of the last 24 hours {numbers['lately_gap_h']:.0f} were not heard from where the bulbs hang. "
+                "Battery, cable, or out of reach?"
+            )
         case "too hot":
-            heading = "Give the bulbs air"
             hot = voice.temperature(numbers["hot_c"])
             sentence = (
-                f"Where they hang it was above {hot} for {numbers['hot_h']:.0f} hours since the lift: open it, or shade it."
+                f"Where they hang it was above {hot} for {numbers['lately_hot_h']:.0f} of the last 24 hours: "
+                "open it, or shade it."
             )
         case "too damp":
-            heading = "Give the bulbs air"
             sentence = (
                 f"Where they hang the air was damper than {numbers['damp_pct']:.0f} % "
-                f"for {numbers['damp_h']:.0f} hours since the lift: "
-                "they mould before they dry. Move the air, or spread them."
+                f"for {numbers['lately_damp_h']:.0f} of the last 24 hours: they mould before they dry. "
+                "Move the air, or spread them."
             )
         case "warm long enough":
             heading = "See whether the bulbs are cured"
@@ -88,14 +102,14 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     )
     if "hot_h" in numbers:
         why.append(
-            f"Since then {numbers['hot_h']:.0f} hours too hot, {numbers['damp_h']:.0f} too damp, "
+            f"Since the lift {numbers['hot_h']:.0f} hours too hot, {numbers['damp_h']:.0f} too damp, "
             f"{numbers['warm_h']:.0f} warm and dry; "
             f"of {numbers['gap_h']:.0f} nothing is known."
         )
     return Words(
         heading=heading,
         sentence=sentence,
-        button="Looked at them",
+        button=None if call.due is Due.NOT_KNOWN else "Looked at them",
         done="You looked at the bulbs.",
         why=tuple(why),
         rule=(

@@ -37,7 +37,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     near = at_stage(season, Stage.BULBING, Stage.RIPENING)
     if len(near) < len(season.growing):
         return Verdict(Due.FINE, "still growing")
-    browned = min((_browned(one) for one in near), default=0)
+    counts = [_browned(one) for one in near]
+    browned = min((count for count in counts if count is not None), default=0) if None not in counts else 0
     enough = season.method.look.browned
     own = enough.source if enough.evidence is Evidence.OWN else None
     numbers = {"browned": float(browned), "enough": enough.value}
@@ -49,7 +50,9 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if browned >= enough.value:
         return Verdict(Due.DUE, "leaves are brown", numbers, tell=True, evidence=enough.evidence, source=own)
     if "lift_in_d" not in numbers:
-        return Verdict(Due.FINE, "leaves are green", numbers)
+        if None in counts and len(at_stage(season, Stage.RIPENING)) == len(season.growing):
+            return Verdict(Due.NOT_KNOWN, "not counted", numbers)
+        return Verdict(Due.FINE, "not counted" if None in counts else "leaves are green", numbers)
     most, least = season.method.lift.dry_most_d, season.method.lift.dry_least_d
     numbers |= {"most_d": most.value, "least_d": least.value}
     if numbers["lift_in_d"] <= least.value:
@@ -68,16 +71,23 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     if season is not None and "lift_in_d" in numbers:
         day = season.today + dt.timedelta(days=numbers["lift_in_d"])
         lifts = f"By your last counts the bed may be lifted from {voice.date(day, season.today)}."
-    if call.reason == "leaves are brown":
+    heading, button = ("Water less, and stop before long", None) if soon else ("Water no more", "Watering stopped")
+    if call.due is Due.NOT_KNOWN:
+        heading, button = "Water no more: not known", None
+        sentence = (
+            "By heat and light it ripens, and nobody has counted the brown leaves: "
+            f"{numbers['enough']:g} of them end the watering."
+        )
+    elif call.reason == "leaves are brown":
         sentence = f"{browned} leaves are brown: bulbs that stand wet now split their wrappers and keep badly."
     else:
         sentence = f"{lifts} Sources stop two to four weeks before the lift.".strip()
     return Words(
-        heading="Water less, and stop before long" if soon else "Water no more",
+        heading=heading,
         sentence=sentence,
-        button=None if soon else "Watering stopped",
+        button=button,
         done="You stopped watering.",
-        why=tuple(line for line in (f"Leaves that were brown at your last count: {browned}.", lifts) if line),
+        why=tuple(line for line in (_counted_words(call), lifts) if line),
         rule=(
             f"Watering ends when {numbers.get('enough', 3.0):g} leaves are brown in every planting of the bed, "
             "or two weeks before "
@@ -89,5 +99,12 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     )
 
 
-def _browned(one: PlantingState) -> int:
-    return next((look.browned for look in reversed(one.looks) if look.browned is not None), 0)
+def _browned(one: PlantingState) -> int | None:
+    """Brown leaves at the last count; None where nobody counted them."""
+    return next((look.browned for look in reversed(one.looks) if look.browned is not None), None)
+
+
+def _counted_words(call: Call) -> str:
+    if call.reason == "not counted":
+        return "No count of brown leaves is written down."
+    return f"Leaves that were brown at your last count: {call.numbers.get('browned', 0.0):.0f}."

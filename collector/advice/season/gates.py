@@ -39,6 +39,16 @@ def _by_days_alone(far: StageNow | None) -> bool:
     return far is not None and all(reason.mover is Mover.DAYS for reason in far.moved_by)
 
 
+def bulbing_words(season: SeasonState | None) -> str:
+    """ "Bulbing has begun in Red and Porcelain, as you saw": of which plantings, and who says so."""
+    growing = () if season is None else season.growing
+    if season is None or not growing:
+        return "Bulbing has begun"
+    of = f" in {season.named(growing)}" if len(growing) > 1 else ""
+    seen = all(one.stage is not None and one.stage.seen for one in growing)
+    return f"Bulbing has begun{of}, {'as you saw' if seen else 'as heat and light suggest'}"
+
+
 def at_stage(season: SeasonState, *stages: Stage) -> tuple[PlantingState, ...]:
     """The plantings in the ground that are at one of these stages."""
     return tuple(one for one in season.growing if one.at in stages)

@@ -11,8 +11,9 @@ from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
 from collector.advice.words import Words
 from collector.calls import Call, Due, Evidence
+from collector.crop.limits import Limit
 from collector.crop.observed import Look, Stage
-from collector.crop.ripening import Lift
+from collector.crop.ripening import USUAL, Lift
 from collector.journal import Deed
 
 EVIDENCE = Evidence.PUBLISHED
@@ -58,7 +59,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
             button="Write down a count",
             done="",
             why=("Ripeness is seen at the leaves: each green one is a wrapper around the bulb.",),
-            rule="A bed may be lifted from three brown leaves on, and is late when more than half are brown.",
+            rule=_rule(state),
             would_change="A count of the leaves would tell.",
             above_ground=True,
             depth_m=state.bed.clove_depth_m or 0.0,
@@ -69,7 +70,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     return Words(
         heading=f"Lift {what}" if late else f"Cut a test bulb of {what}",
         sentence=(
-            f"{count} are brown, more than half: wrappers rot away, and bulbs split open."
+            f"{count} are brown, too many: wrappers rot away, and bulbs split open."
             if late
             else (
                 f"{count} are brown. If its cloves fill their wrappers, lift "
@@ -79,9 +80,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
         button="Lifted",
         done="It is lifted. Hang it in shade and moving air.",
         why=_signs(call, voice, state),
-        rule=(
-            "A bed may be lifted from three brown leaves on, and is late when more than half are brown. A cut test bulb decides."
-        ),
+        rule=f"{_rule(state)} A cut test bulb decides.",
         would_change="Another count of the leaves would.",
         above_ground=True,
         depth_m=state.bed.clove_depth_m or 0.0,
@@ -108,12 +107,15 @@ def _signs(call: Call, voice: Voice, state: BedState) -> tuple[str, ...]:
     def said(holds: bool) -> str:
         return "yes" if holds else "not yet"
 
+    limits = USUAL if state.season is None else state.season.method.lift
     lines = [
-        f"Three to four leaves brown (UNH Extension): {said(browned >= 3)}.",
-        f"Five leaves brown (a Kansas extension column): {said(browned >= 5)}.",
+        f"{limits.first_leaves.value:g} leaves brown or more ({_who(limits.first_leaves)}): "
+        f"{said(browned >= limits.first_leaves.value)}.",
+        f"{limits.late_leaves.value:g} leaves brown ({_who(limits.late_leaves)}): {said(browned >= limits.late_leaves.value)}.",
     ]
     if leaves:
-        lines.append(f"A third of the leaves brown (growers' pages, weak): {said(3 * browned >= leaves)}.")
+        share = limits.first_share
+        lines.append(f"{100 * share.value:.0f} % of the leaves brown ({_who(share)}): {said(browned >= share.value * leaves)}.")
     if "last_in_d" in call.numbers and state.season is not None:
         day = state.season.today + dt.timedelta(days=call.numbers["last_in_d"])
         lines.append(
@@ -129,3 +131,19 @@ def _count(one: PlantingState) -> Look | None:
 def _count_day(one: PlantingState) -> dt.date:
     count = _count(one)
     return dt.date.min if count is None else count.day
+
+
+def _who(limit: Limit) -> str:
+    """Who says so, as short as is clear."""
+    if limit.evidence is Evidence.OWN:
+        return "your own number"
+    who = limit.source.partition(",")[0].partition(" column")[0].partition(":")[0]
+    return f"{who}, weak" if limit.evidence is Evidence.WEAK else who
+
+
+def _rule(state: BedState) -> str:
+    limits = USUAL if state.season is None else state.season.method.lift
+    return (
+        f"A bed may be lifted from {limits.first_leaves.value:g} brown leaves on, and is late when more than "
+        f"{100 * limits.most_share.value:.0f} % are brown."
+    )

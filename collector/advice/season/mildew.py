@@ -34,8 +34,11 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.NOT_KNOWN, "no probe")
     if mildew.fit is Fit.NOT_KNOWN:
         return Verdict(Due.NOT_KNOWN, "gaps")
+    if mildew.fit is Fit.PERHAPS and worth_a_message(inspected_ms, state.now_ms):
+        perhaps = sum(night.fit is Fit.PERHAPS for night in mildew.nights)
+        return Verdict(Due.SOON, "perhaps", {"nights": float(perhaps)}, evidence=Evidence.WEAK)
     if mildew.fit is not Fit.YES or mildew.shows is None:
-        return Verdict(Due.FINE, str(mildew.fit))
+        return Verdict(Due.FINE, "looked" if mildew.fit is Fit.PERHAPS else "not its weather")
     first_ms, last_ms = mildew.shows
     nights = sum(night.fit is Fit.YES for night in mildew.nights)
     numbers = {"nights": float(nights), "first_ms": float(first_ms), "last_ms": float(last_ms)}
@@ -61,7 +64,9 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     return Words(
         heading="Look for downy mildew",
         sentence=(
-            f"Nights and mornings suited it; pale patches with a grey-violet down could show from {first} to {last}. "
+            "Perhaps: nights came near to what it likes, and how wet the leaves were is not measured. A look at them settles it."
+            if call.reason == "perhaps"
+            else f"Nights and mornings suited it; pale patches with a grey-violet down could show from {first} to {last}. "
             "That it was its weather does not say that it is there."
         ),
         button="Looked",

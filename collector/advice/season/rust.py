@@ -44,12 +44,15 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         "humid_pct": season.method.rust.humid_pct.value,
         "run_h": season.method.rust.run_h.value,
     }
-    if rust.fit is not Fit.YES or rust.shows_ms is None:
-        return Verdict(Due.FINE, "perhaps" if rust.fit is Fit.PERHAPS else "not its weather", numbers)
-    numbers["shows_ms"] = float(rust.shows_ms)
-    if inspected_ms is not None and inspected_ms >= rust.shows_ms:
+    if rust.fit is Fit.PERHAPS and worth_a_message(inspected_ms, state.now_ms):
+        return Verdict(Due.SOON, "perhaps", numbers, evidence=season.method.rust.field_humid_pct.evidence)
+    if rust.fit is not Fit.YES:
+        return Verdict(Due.FINE, "looked" if rust.fit is Fit.PERHAPS else "not its weather", numbers)
+    pending_ms = [shows_ms for shows_ms in rust.shows_ms if inspected_ms is None or shows_ms > inspected_ms]
+    if not pending_ms:
         return Verdict(Due.FINE, "looked", numbers)
-    if state.now_ms < rust.shows_ms:
+    numbers["shows_ms"] = float(pending_ms[0])
+    if state.now_ms < pending_ms[0]:
         return Verdict(Due.FINE, "not to be seen yet", numbers)
     evidence = season.method.rust.humid_pct.evidence
     return Verdict(Due.SOON, "its weather", numbers, tell=worth_a_message(inspected_ms, state.now_ms), evidence=evidence)
@@ -81,10 +84,14 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
         return not_known_words("Rust", "air and humidity", state.bed.clove_depth_m or 0.0, above_ground=True)
     numbers = call.numbers
     first = voice.day(round(numbers["shows_ms"]), state.now_ms) if "shows_ms" in numbers else ""
+    run = f"{numbers.get('run_h', 4.0):g} hours of {numbers.get('humid_pct', 97.0):.0f} %"
     return Words(
         heading="Look for rust",
         sentence=(
-            f"The weather suited rust {numbers.get('infections', 0.0):.0f} times in the last 16 days; "
+            f"Perhaps. By one page's advice, air of 70 % and above 15 °C, rust had {numbers['field_h']:.0f} hours of its weather "
+            f"without pause; by another's, {run}, none. A look at the leaves settles it."
+            if call.reason == "perhaps"
+            else f"The weather suited rust {numbers.get('infections', 0.0):.0f} times in the last 16 days; "
             "pustules, orange and raised, could "
             f"show since {first}. That it was its weather does not say that it is there."
         ),

@@ -83,6 +83,10 @@ class FeedState:
     tank_l: float | None
 
 
+# A cloth that was laid lies until it was taken off; where that was forgotten, no longer than this. Common practice, no source.
+CLOTH_LIES_MS = 120 * 24 * 3_600_000
+
+
 @dataclass(frozen=True, slots=True)
 class ClothState:
     """Whether the grower's cloth lies, and since when; of a cloth nothing was ever told it does not lie."""
@@ -114,6 +118,7 @@ class AfterState:
     store: StoreStand | None
     cured: dt.date | None
     stored: dt.date | None
+    lately: CureStand | None = None  # as `cure`, of the last day alone
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from collector.advice.voice import Voice
 from collector.advice.words import Words
 from collector.calls import Call, Due, Evidence
 from collector.crop.cautions import GARLIC_IN_OIL
-from collector.crop.curing import STORES, StoreRange
+from collector.crop.curing import SPROUT_HIGH_C, SPROUT_LOW_C, STORES, StoreRange
 
 EVIDENCE = Evidence.PUBLISHED
 SOURCE = (
@@ -36,7 +36,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     del state
     sprouts = ""
     if call.numbers.get("sprouts"):
-        low, high = voice.temperature(5.0), voice.temperature(18.0)
+        low, high = voice.temperature(SPROUT_LOW_C.value), voice.temperature(SPROUT_HIGH_C.value)
         sprouts = f" Where they hang now it is between {low} and {high}, where garlic sprouts fastest."
     return Words(
         heading="Store the bulbs",

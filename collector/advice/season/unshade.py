@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from collector.advice.season.gates import cool_wanted
+from collector.advice.season.gates import bulbing_words, cool_wanted
 from collector.advice.shade import EFFECT_MS, SLACK_K
 from collector.advice.state import DAY_MS, BedState
 from collector.advice.verdict import Verdict
@@ -37,8 +37,12 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if not cool_wanted(season):
         return Verdict(Due.DUE, "bulbing", numbers, tell=True)
     limit_c, bare_c = state.bed.cool_limit_c, _bare_peak_c(state)
-    if limit_c is None or bare_c is None or state.clove_mean_c is None:
-        return Verdict(Due.FINE, "not foreseen", numbers)
+    if limit_c is None:
+        return Verdict(Due.FINE, "no limit", numbers)
+    if state.clove_mean_c is None:
+        return Verdict(Due.NOT_KNOWN, "cloves not known", numbers)
+    if bare_c is None:
+        return Verdict(Due.NOT_KNOWN, "no cloth is told" if state.bed.shade_cloth is None else "not foreseen", numbers)
     numbers |= {"limit_c": limit_c, "bare_c": bare_c, "mean_c": state.clove_mean_c}
     new = season.cloth.since_ms is not None and state.now_ms - season.cloth.since_ms < LIES_LEAST_MS
     cool_c = limit_c if latched else limit_c - 2.0 * SLACK_K  # once told it stands until the limit itself would be passed
@@ -54,14 +58,25 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     light = (
         "" if math.isnan(numbers.get("share", math.nan)) else f" It takes {100 * numbers['share']:.0f} % of the leaves' light."
     )
+    heading = f"Take {cloth} off"
+    if call.due is Due.NOT_KNOWN:
+        heading, light = "Cloth off again: not known", ""
     match call.reason:
+        case "cloves not known":
+            sentence = "How warm the cloves are is not known, so nobody can say whether they need the cloth."
+        case "no cloth is told":
+            sentence = (
+                "How much of the sun it takes is not told: with shade_cloth_pct in the garden file its effect is worked out."
+            )
+        case "not foreseen":
+            sentence = "The days ahead are not foreseen, so nobody can say how warm the cloves would be without it."
         case "nothing grows":
             sentence = "Nothing grows under it any more."
         case "cool without it":
             peak, limit = voice.temperature(numbers["bare_c"]), voice.temperature(numbers["limit_c"])
             sentence = f"Without it the cloves would average up to {peak} in the next four days; your limit is {limit}.{light}"
         case _:
-            sentence = f"Bulbing has begun, and the bulbs now grow by light.{light}"
+            sentence = f"{bulbing_words(state.season)}, and the bulbs now grow by light.{light}"
     since_ms = state.season.cloth.since_ms if state.season else None
     why = [] if since_ms is None else [f"The cloth lies since {voice.when(since_ms, state.now_ms)}."]
     if "mean_c" in numbers:
@@ -72,9 +87,9 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
             foreseen_from(state),
         ]
     return Words(
-        heading=f"Take {cloth} off",
+        heading=heading,
         sentence=sentence,
-        button="Cloth is off",
+        button=None if call.due is Due.NOT_KNOWN else "Cloth is off",
         done="The cloth is off.",
         why=tuple(why),
         rule=(

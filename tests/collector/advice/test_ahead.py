@@ -90,6 +90,21 @@ def test_what_came_due_soon_after_it_was_told_to_be_soon_is_told_once_twelve_hou
     assert table(steps) == [(Due.SOON, "told"), *[(Due.DUE, "")] * 3, (Due.DUE, "told"), *[(Due.DUE, "")] * 2]
 
 
+def test_a_forecast_that_takes_back_what_it_said_and_says_it_again_within_hours_is_told_once():
+    calm = warm(16.5, 16.5, outlook=outlook(16.6), bed=CLOTH)
+    steps = walk(Job.SHADE, to_pass_in(60), calm, to_pass_in(60), calm, to_pass_in(60), every_ms=2 * HOUR_MS)
+    assert table(steps) == [(Due.SOON, "told"), (Due.FINE, "cleared"), (Due.SOON, ""), (Due.FINE, ""), (Due.SOON, "")]
+    stays = walk(Job.SHADE, to_pass_in(60), calm, *[to_pass_in(60)] * 8, every_ms=2 * HOUR_MS)
+    assert [told for _, told in table(stays)] == ["told", "cleared", *[""] * 5, "told", "", ""]  # half a day later it counts
+    measured = walk(Job.SHADE, to_pass_in(60), calm, warm(18.4, 17.0, bed=CLOTH), every_ms=2 * HOUR_MS)
+    assert table(measured)[-1] == (Due.DUE, "told")  # what is measured does not waver
+
+
+def test_what_is_due_does_not_fall_back_to_soon_within_the_hour():
+    steps = walk(Job.SHADE, to_pass_in(60), to_pass_in(23), to_pass_in(26), to_pass_in(23), every_ms=HOUR_MS)
+    assert [due for due, _ in table(steps)] == [Due.SOON, Due.DUE, Due.DUE, Due.DUE]
+
+
 def test_a_bed_that_was_due_by_forecast_alone_is_not_said_to_be_warm_still():
     looks = [to_pass_in(20), warm(17.8, 17.5, outlook=outlook(lambda hour: 17.9 + hour / 400), bed=CLOTH)]
     assert [one.call.reason for one in walk(Job.SHADE, *looks)] == ["would pass the limit", "would pass the limit"]

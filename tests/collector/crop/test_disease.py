@@ -23,13 +23,13 @@ def test_four_humid_mild_hours_in_a_row_are_rust_weather() -> None:
     assert found.fit is Fit.YES
     assert (found.infections, found.longest_run_h, found.best_h) == (1, 4.0, 4.0)
     # made after four hours, to be seen nine days later
-    assert found.shows_ms == 4 * HOUR_MS + 9 * DAY_MS
+    assert found.shows_ms == (4 * HOUR_MS + 9 * DAY_MS,)
 
 
 def test_three_hours_are_too_few() -> None:
     found = rust([16.0] * 4, [98.0] * 4)
     assert found.fit is Fit.NO
-    assert (found.infections, found.longest_run_h, found.shows_ms) == (0, 3.0, None)
+    assert (found.infections, found.longest_run_h, found.shows_ms) == (0, 3.0, ())
 
 
 def test_two_runs_broken_by_a_dry_hour_are_not_one() -> None:

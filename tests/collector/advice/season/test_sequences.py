@@ -195,6 +195,27 @@ def test_scapes_are_cut_once_they_were_seen_in_hardnecks_only():
     assert Walk(Job.SCAPES).to(season_state(planting_state(Stage.BULBING, kind="softneck", looks=seen))) == "fine"
 
 
+def test_whether_the_cloth_may_come_off_is_not_known_without_an_outlook_or_the_cloves():
+    cool = {"clove_mean_c": 15.0}
+    for changes, reason in (
+        ({"of_state": cool}, "no cloth is told"),
+        ({"of_state": cool, "shade_cloth": 0.5}, "not foreseen"),
+        ({"outlook": bare(15.0), "shade_cloth": 0.5}, "cloves not known"),
+    ):
+        walk = Walk(Job.UNSHADE)
+        assert walk.to(lying(), **changes) == "not known"
+        assert walk.call.reason == reason
+    assert Walk(Job.UNSHADE).to(lying(), cool_limit_c=None, of_state=cool) == "fine"
+
+
+def test_watering_of_a_crop_that_ripens_uncounted_is_not_known():
+    walk = Walk(Job.DRY)
+    assert walk.to(season_state(planting_state(Stage.RIPENING, looks=()))) == "not known"
+    assert walk.call.reason == "not counted"
+    assert walk.to(season_state(planting_state(Stage.BULBING, looks=()))) == "fine"
+    assert walk.to(ripening(3)) == "due!"
+
+
 def ripening(browned, leaves=10, window=None, **changes):
     looks = (Look(TODAY, leaves=leaves, browned=browned),)
     known = {"looks": looks, "lift": lift_signs(looks[-1]), "window": window}
@@ -251,18 +272,32 @@ def test_lifting_one_variety_answers_for_no_other():
     assert walk.call.about == "Rocambole"
 
 
-def after(hung_d, cure=None, cured=None, stored=None, **more):
-    return stage(Stage.LIFTED, after=AfterState(NOW_MS - round(hung_d * DAY_MS), hung_d, cure, None, cured, stored), **more)
+def after(hung_d, cure=None, cured=None, stored=None, lately=None, **more):
+    of = AfterState(NOW_MS - round(hung_d * DAY_MS), hung_d, cure, None, cured, stored, lately)
+    return stage(Stage.LIFTED, after=of, **more)
+
+
+def day(hot_h=0.0, damp_h=0.0, gap_h=0.0):
+    """The last day of a cure."""
+    return CureStand(1.0, hot_h, damp_h, 0.0, gap_h, Cured.NOT_YET)
 
 
 def test_a_cure_that_is_too_hot_or_damp_is_told_and_its_end_suggested():
     walk = Walk(Job.CURE)
-    assert walk.to(after(2, CureStand(2.0, 1.0, 2.0, 5.0, 0.0, Cured.NOT_YET))) == "fine"
-    assert walk.to(after(5, CureStand(5.0, 30.0, 2.0, 5.0, 0.0, Cured.NOT_YET))) == "soon!"
+    hangs = CureStand(5.0, 30.0, 2.0, 5.0, 0.0, Cured.NOT_YET)
+    assert walk.to(after(2, hangs, lately=day(1.0))) == "fine"
+    assert walk.to(after(5, hangs, lately=day(6.0))) == "soon!"
     assert walk.call.reason == "too hot"
-    assert walk.to(after(12, CureStand(12.0, 30.0, 2.0, 250.0, 0.0, Cured.BY_WARMTH))) == "due!"
-    assert walk.to(after(13, cured=TODAY)) == "fine"
-    assert Walk(Job.CURE).to(after(20)) == "fine"
+    assert walk.to(after(6, hangs, lately=day(3.0))) == "soon"  # half as many hours keep it
+    assert walk.to(after(7, hangs, lately=day(1.0))) == "fine"
+    assert walk.to(after(21, hangs, lately=day(24.0))) == "soon!"  # however well the weeks before went
+    assert walk.to(after(22, hangs, lately=day(0.0, 5.0))) == "soon"
+    assert walk.call.reason == "too damp"
+    assert walk.to(after(23, hangs, lately=day(gap_h=20.0))) == "not known"
+    warm = CureStand(12.0, 30.0, 2.0, 250.0, 0.0, Cured.BY_WARMTH)
+    assert walk.to(after(24, warm, lately=day())) == "due!"
+    assert walk.to(after(25, cured=TODAY)) == "fine"
+    assert Walk(Job.CURE).to(after(20)) == "not known"
     assert Walk(Job.CURE).to(after(28)) == "due!"
     assert Walk(Job.CURE).to(stage(Stage.LEAVES)) == "fine"
 
@@ -283,16 +318,21 @@ def troubled(inspected_ms=None, at=Stage.LEAVES, **known):
 
 def test_rust_is_looked_for_from_when_it_could_show_until_somebody_looked():
     def rust(fit, shows_d):
-        return RustWeather(1, 6.0, 4.0, 9.0, 0.0, fit, None if shows_d is None else NOW_MS + shows_d * DAY_MS)
+        return RustWeather(
+            1, 6.0, 4.0, 9.0, 0.0, fit, () if shows_d is None else (NOW_MS + shows_d * DAY_MS, NOW_MS + (shows_d + 8) * DAY_MS)
+        )
 
     walk = Walk(Job.RUST)
     assert walk.to(troubled(rust=rust(Fit.NO, None))) == "fine"
-    assert walk.to(troubled(rust=rust(Fit.PERHAPS, None))) == "fine"
+    assert walk.to(troubled(rust=rust(Fit.PERHAPS, None))) == "soon"  # on the page, and not on the phone
+    assert walk.to(troubled(rust=rust(Fit.PERHAPS, None), inspected_ms=NOW_MS)) == "fine"
     assert walk.to(troubled(rust=rust(Fit.YES, 9))) == "fine"
     assert walk.to(troubled(rust=rust(Fit.YES, 3))) == "soon!"
     assert walk.to(troubled(rust=rust(Fit.YES, 3), inspected_ms=NOW_MS)) == "soon"  # too early a look shows nothing
     assert walk.to(troubled(rust=rust(Fit.YES, 3), inspected_ms=NOW_MS + 4 * DAY_MS)) == "fine"
     assert walk.to(troubled(rust=rust(Fit.YES, 5), inspected_ms=NOW_MS + 4 * DAY_MS)) == "soon"  # the phone was told lately
+    assert walk.call.numbers["shows_ms"] == NOW_MS + 5 * DAY_MS
+    assert walk.to(troubled(rust=rust(Fit.YES, -4), inspected_ms=NOW_MS + DAY_MS)) == "soon"  # the second, after the look
     assert Walk(Job.RUST).to(troubled(at=Stage.LIFTED, rust=rust(Fit.YES, -1))) == "fine"
     blind = Walk(Job.RUST)
     assert blind.to(troubled()) == "not known"
@@ -307,7 +347,8 @@ def test_mildew_is_looked_for_in_its_days():
 
     walk = Walk(Job.MILDEW)
     assert walk.to(troubled(mildew=humid(Fit.NO, None))) == "fine"
-    assert walk.to(troubled(mildew=humid(Fit.PERHAPS, 0))) == "fine"
+    assert walk.to(troubled(mildew=humid(Fit.PERHAPS, 0))) == "soon"
+    assert walk.to(troubled(mildew=humid(Fit.PERHAPS, 0), inspected_ms=NOW_MS)) == "fine"
     assert walk.to(troubled(mildew=humid(Fit.YES, 5))) == "fine"
     assert walk.to(troubled(mildew=humid(Fit.YES, 3))) == "soon!"
     assert walk.to(troubled(mildew=humid(Fit.YES, 3), inspected_ms=NOW_MS + 3 * DAY_MS)) == "fine"
@@ -328,7 +369,7 @@ def test_white_rot_is_looked_for_only_where_it_was_and_in_soil_that_it_likes():
 
 
 def test_what_gaps_may_hide_is_not_known_and_never_fine():
-    rust = RustWeather(0, 2.0, 0.0, 2.0, 100.0, Fit.NOT_KNOWN, None)
+    rust = RustWeather(0, 2.0, 0.0, 2.0, 100.0, Fit.NOT_KNOWN, ())
     mildew, rot = MildewWeather((), 0.0, 0.0, Fit.NOT_KNOWN, None), WhiteRotSoil(0.0, 0.0, 0.0, 160.0, 15.0, Fit.NOT_KNOWN)
     for job, known in ((Job.RUST, {"rust": rust}), (Job.MILDEW, {"mildew": mildew}), (Job.ROT, {"rot": rot})):
         walk = Walk(job)
@@ -344,7 +385,7 @@ def test_what_gaps_may_hide_is_not_known_and_never_fine():
     [
         (Job.DRY, {"look_browned": 2.0}, ripening(2)),
         (Job.FEED, {"feed_feedings": 3.0}, fed(TODAY)),
-        (Job.RUST, {"rust_humid_pct": 90.0}, troubled(rust=RustWeather(1, 6.0, 4.0, 9.0, 0.0, Fit.YES, NOW_MS - DAY_MS))),
+        (Job.RUST, {"rust_humid_pct": 90.0}, troubled(rust=RustWeather(1, 6.0, 4.0, 9.0, 0.0, Fit.YES, (NOW_MS - DAY_MS,)))),
     ],
 )
 def test_a_call_by_the_growers_own_number_says_so(job, own, season):

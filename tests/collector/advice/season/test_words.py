@@ -19,7 +19,7 @@ from collector.journal import Deed
 from collector.model import Feed, Injector, Planting
 from collector.units import UnitSystem
 from tests.collector.advice.season.seasons import PLANTED, TODAY, planting_state, season_state
-from tests.collector.advice.season.test_sequences import DRY, MOIST, after, bare, cloves, lying, ripening, troubled, window
+from tests.collector.advice.season.test_sequences import DRY, MOIST, after, bare, cloves, day, lying, ripening, troubled, window
 from tests.collector.advice.season.walk import DAY_MS, Walk, bed_state, later
 from tests.fakes import NOW_MS
 
@@ -116,7 +116,7 @@ def test_under_a_cloth_that_lies_a_warm_bed_is_told_what_would_help():
     from collector.advice.job_words import brief
 
     told = brief(walk.call, bed_state(lying(), of_state=seen), METRIC)
-    assert told == "The cloth lies, and still the cloves averaged 18.6 °C; your limit is 18 °C. Thicker mulch would help."
+    assert told == "Still the cloves averaged 18.6 °C over the last 24 hours; your limit is 18 °C. Thicker mulch would help."
 
 
 def test_water_no_more_names_the_day_of_the_lift_and_that_sources_part():
@@ -141,9 +141,9 @@ def test_the_lift_answers_each_sign_for_itself():
     assert open_.heading == "Cut a test bulb of the bed"
     assert open_.sentence.startswith("4 of 11 leaves are brown.")
     assert open_.why == (
-        "Three to four leaves brown (UNH Extension): yes.",
-        "Five leaves brown (a Kansas extension column): not yet.",
-        "A third of the leaves brown (growers' pages, weak): yes.",
+        "3 leaves brown or more (UNH Extension 2017): yes.",
+        "5 leaves brown (Kansas extension): not yet.",
+        "33 % of the leaves brown (growers' pages, weak): yes.",
     )
     assert (open_.opens, open_.button) == (Deed.LIFTED, "Lifted")
     late = worded(Job.LIFT, ripening(6))
@@ -153,8 +153,8 @@ def test_the_lift_answers_each_sign_for_itself():
 
 
 def test_cure_and_store_with_the_caution_of_garlic_in_oil():
-    hot = worded(Job.CURE, after(5, CureStand(5.0, 30.0, 2.0, 5.0, 0.0, Cured.NOT_YET)), US)
-    assert hot.sentence == "Where they hang it was above 89.6 °F for 30 hours since the lift: open it, or shade it."
+    hot = worded(Job.CURE, after(5, CureStand(5.0, 30.0, 2.0, 5.0, 0.0, Cured.NOT_YET), lately=day(6.0)), US)
+    assert hot.sentence == "Where they hang it was above 89.6 °F for 6 of the last 24 hours: open it, or shade it."
     assert worded(Job.CURE, after(29)).sentence.startswith("They hang for 29 days. Necks dry")
     hangs = AfterState(NOW_MS - 30 * DAY_MS, 30.0, None, store_stand(12.0, 60.0), TODAY, None)
     store = worded(Job.STORE, season_state(planting_state(Stage.LIFTED), after=hangs))
@@ -164,7 +164,7 @@ def test_cure_and_store_with_the_caution_of_garlic_in_oil():
 
 
 def test_disease_weather_never_says_that_the_disease_is_there():
-    rust = RustWeather(2, 7.0, 4.0, 30.0, 0.0, Fit.YES, NOW_MS - DAY_MS)
+    rust = RustWeather(2, 7.0, 4.0, 30.0, 0.0, Fit.YES, (NOW_MS - DAY_MS,))
     mildew = MildewWeather((), 4.0, 0.0, Fit.YES, (NOW_MS - DAY_MS, NOW_MS + 5 * DAY_MS))
     for job, known in ((Job.RUST, {"rust": rust}), (Job.MILDEW, {"mildew": mildew})):
         call = worded(job, troubled(**known))
@@ -187,7 +187,7 @@ EVERY = {
     Job.LIFT: (ripening(4), {}),
     Job.CURE: (after(29), {}),
     Job.STORE: (season_state(planting_state(Stage.LIFTED), after=replace(after(29).after, cured=TODAY)), {}),
-    Job.RUST: (troubled(rust=RustWeather(2, 7.0, 4.0, 30.0, 0.0, Fit.YES, NOW_MS - DAY_MS)), {}),
+    Job.RUST: (troubled(rust=RustWeather(2, 7.0, 4.0, 30.0, 0.0, Fit.YES, (NOW_MS - DAY_MS,))), {}),
     Job.MILDEW: (troubled(mildew=MildewWeather((), 4.0, 0.0, Fit.YES, (NOW_MS - DAY_MS, NOW_MS))), {}),
     Job.ROT: (troubled(rot=WhiteRotSoil(150.0, 100.0, 0.0, 0.0, 17.0, Fit.YES)), {"white_rot": True}),
 }
@@ -220,7 +220,7 @@ def test_a_mass_a_volume_and_a_dose_in_both_systems():
 
 
 def test_what_gaps_may_hide_is_said_and_stands_behind_what_is_to_be_done():
-    hidden = troubled(rust=RustWeather(0, 2.0, 0.0, 2.0, 100.0, Fit.NOT_KNOWN, None))
+    hidden = troubled(rust=RustWeather(0, 2.0, 0.0, 2.0, 100.0, Fit.NOT_KNOWN, ()))
     told = worded(Job.RUST, hidden)
     assert (told.heading, told.button) == ("Rust: not known", None)
     assert told.sentence.endswith("the gaps could hide what rust likes.")
