@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Protocol
 
 from collector.advice.rounds import Round, Rounds
@@ -12,12 +13,24 @@ from collector.calls import Job, Memory, Notice
 from collector.model import Garden
 from collector.ports import Clock, Readings, SeasonStore
 
+# What the air invites it invites in every bed alike.
+OF_THE_AIR = (Job.RUST, Job.MILDEW)
+
 
 class Post(Protocol):
     """What the advisor needs of `notices`."""
 
-    def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
-        """Save memories, raise notices and clear those of the beds and jobs named, in one transaction."""
+    def post(
+        self,
+        memories: Sequence[Memory],
+        raised: Sequence[Notice],
+        cleared: Sequence[tuple[str, Job]],
+        with_another: Sequence[Notice] = (),
+    ) -> None:
+        """Save memories, raise notices and clear those of the beds and jobs named, in one transaction.
+
+        Notices `with_another` are raised and sent to no phone, for another one says the same.
+        """
 
 
 class Advisor:
@@ -40,7 +53,22 @@ class Advisor:
         if changed:  # most looks change nothing, and spare the card a write
             raised = [notice for each in rounds for notice in self._raised(each, now_ms)]
             cleared = [(one.after.bed_id, one.after.job) for each in rounds for one in each.steps if one.newly_cleared]
-            self._notices.post(changed, raised, cleared)
+            told, with_another = self._told_once(raised)
+            self._notices.post(changed, told, cleared, with_another)
+
+    def _told_once(self, raised: Sequence[Notice]) -> tuple[list[Notice], list[Notice]]:
+        """Of what is in the air over all the beds one message names them all; and the notices that go without one."""
+        told, with_another = [], []
+        for notice in raised:
+            others = [one for one in raised if one.job is notice.job and one.text == notice.text]
+            if notice.job not in OF_THE_AIR or len(others) == 1:
+                told.append(notice)
+            elif notice is others[0]:
+                beds = ", ".join(bed.name for one in others if (bed := self._garden.bed(one.bed_id)) is not None)
+                told.append(replace(notice, title=f"{beds}:{notice.title.partition(':')[2]}"))
+            else:
+                with_another.append(notice)
+        return told, with_another
 
     def _raised(self, each: Round, now_ms: int) -> list[Notice]:
         notices = []

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from collector.advice.foresight import WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead
+from collector.advice.foresight import WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead, what_ifs_ahead
 from collector.advice.long_past import long_series_of
 from collector.advice.season.state import CLOTH_LIES_MS
 from collector.advice.state import DAY_MS, HOUR_MS, MOISTURE_GAP_MS
@@ -14,7 +14,7 @@ from collector.calls import DoneMark
 from collector.errors import QuestionError
 from collector.forecaster import Forecaster
 from collector.model import Bed, Garden
-from collector.outlook import Outlook, TemperatureAhead, WaterAhead
+from collector.outlook import Outlook, TemperatureAhead, WaterAhead, WhatIf
 from collector.ports import Clock, Readings, SeasonStore
 
 # A bed is looked at anew each full hour, its water twice in it: that costs little.
@@ -65,8 +65,10 @@ class Lookout:
         why_not = []
         temperature: TemperatureAhead | None = None
         water: WaterAhead | None = None
+        what_ifs: tuple[WhatIf, ...] = ()
         try:
             temperature = temperature_ahead(bed, records, series, marks, weather, site, now_ms, diffusivity_m2_s)
+            what_ifs = what_ifs_ahead(bed, series, marks, weather, site, now_ms, diffusivity_m2_s)
         except QuestionError as error:
             why_not.append(str(error))
         try:
@@ -81,6 +83,7 @@ class Lookout:
             weather=self._forecaster.weather_by,
             diffusivity_m2_s=diffusivity_m2_s,
             why_not=tuple(why_not),
+            what_ifs=what_ifs,
         )
 
     # ------------------------------------------------------------ parts of the above

@@ -79,8 +79,17 @@ class Notices:
         self._summary_only = {settings.url_env for settings in garden.notify if settings.summary_only}
         self._dug_up_at_once = {settings.url_env for settings in garden.notify if settings.dug_up_at_once}
 
-    def post(self, memories: Sequence[Memory], raised: Sequence[Notice], cleared: Sequence[tuple[str, Job]]) -> None:
-        """Save memories, raise notices with an errand for each phone, and clear older ones, in one transaction."""
+    def post(
+        self,
+        memories: Sequence[Memory],
+        raised: Sequence[Notice],
+        cleared: Sequence[tuple[str, Job]],
+        with_another: Sequence[Notice] = (),
+    ) -> None:
+        """Save memories, raise notices with an errand for each phone, and clear older ones, in one transaction.
+
+        Notices `with_another` get no errand: one of the raised says what they say.
+        """
         now_ms = self._clock.now_ms()
         answered = [
             (replace(notice, cleared_ms=now_ms), ())
@@ -91,7 +100,7 @@ class Notices:
             (notice, [Errand(notice, one, self._not_quiet_ms(one, notice.job, now_ms)) for one in self._channels_for(notice)])
             for notice in raised
         ]
-        self._season.record(memories, [*answered, *errands])
+        self._season.record(memories, [*answered, *errands, *((notice, ()) for notice in with_another)])
         for notice in raised:
             log.info("%s. %s", notice.title, notice.text)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -44,6 +45,29 @@ class TemperatureAhead:
     bare_mean_c: Array | None = None
 
 
+class Change(StrEnum):
+    """What a grower might change."""
+
+    CLOTH = "cloth"  # takes this share of the sun [ratio]
+    COVER = "cover"  # so much more of the topmost cover, or of straw where none lies [m]
+    BARE = "bare"  # the covers taken away [m]
+    DEPTH = "depth"  # cloves at this depth instead [m]
+    WATERING = "watering"  # so much water, given now [mm]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WhatIf:
+    """How much warmer the cloves would be, at the times of the temperature ahead [K], if one thing were changed now.
+
+    `amount` is in the unit that `Change` tells; `mean_k` the same of the mean over the 24 h up to each time.
+    """
+
+    change: Change
+    amount: float
+    cloves_k: Array
+    mean_k: Array
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class WaterAhead:
     """What the root zone will lack [mm] at times ahead, if nobody waters, with its 80 % band, and the refill line [mm].
@@ -70,7 +94,7 @@ class Outlook:
 
     `weather` names whose weather forecast went into it; None where it was worked out from the
     past and the course of the sun. `diffusivity_m2_s` is what the soil of the bed is like: how
-    fast warmth goes down in it.
+    fast warmth goes down in it. `what_ifs` are told where the temperature of the cloves is.
     """
 
     bed_id: str
@@ -80,6 +104,7 @@ class Outlook:
     weather: str | None = None
     diffusivity_m2_s: float | None = None
     why_not: tuple[str, ...] = ()
+    what_ifs: tuple[WhatIf, ...] = ()
 
 
 def to_plain(outlook: Outlook) -> dict[str, Any]:
@@ -95,12 +120,13 @@ def from_plain(plain: Mapping[str, Any]) -> Outlook:
         temperature=TemperatureAhead(**_arrays(temperature)) if temperature is not None else None,
         water=WaterAhead(**_arrays(water)) if water is not None else None,
         why_not=tuple(parts.pop("why_not")),
+        what_ifs=tuple(_what_if(one) for one in parts.pop("what_ifs", ())),
         **parts,
     )
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, (Outlook, TemperatureAhead, WaterAhead)):
+    if isinstance(value, (Outlook, TemperatureAhead, WaterAhead, WhatIf)):
         return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, np.ndarray):
         return [_plain(one) for one in value.tolist()]
@@ -109,6 +135,10 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float):
         return None if np.isnan(value) else float(f"{value:.6g}")
     return value
+
+
+def _what_if(plain: Mapping[str, Any]) -> WhatIf:
+    return WhatIf(**(_arrays(plain) | {"change": Change(plain["change"])}))
 
 
 def _arrays(plain: Mapping[str, Any]) -> dict[str, Any]:

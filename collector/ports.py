@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
-from collector.calls import DoneMark, Errand, Job, Memory, Notice, Used
+from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report, Used
 from collector.journal import Entry
 from collector.model import Batch, Envelope, Flag, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook
@@ -114,6 +114,38 @@ class Readings(Protocol):
         """The newest measurement of each address that no probe claims."""
 
 
+class CountedReadings(Readings, Protocol):
+    """A series store that also knows how much it has been given, and what it has let go."""
+
+    def counts(self) -> Counts:
+        """How much was refused, and when the last reading came."""
+
+    def pruned_before_ms(self) -> Mapping[str, int]:
+        """Up to when [ms] no raw reading of a probe is kept, by its id; those of whom all are kept are left out."""
+
+
+class Counts(Protocol):
+    """How many refusals there were, when the last reading came (None before any), how many readings wait for their store.
+
+    `refused_kept` and `unclaimed` are how many refusals and measurements that no probe claims are kept.
+    """
+
+    @property
+    def refused(self) -> int: ...
+
+    @property
+    def waiting(self) -> int: ...
+
+    @property
+    def last_received_ms(self) -> int | None: ...
+
+    @property
+    def refused_kept(self) -> int: ...
+
+    @property
+    def unclaimed(self) -> int: ...
+
+
 class SeasonStore(Protocol):
     """The season's own records: what the rules remember, what was told and done."""
 
@@ -206,6 +238,17 @@ class LinkStore(Protocol):
         With `done` that entry is written and the notice is seen; with `snoozed_ms` it waits until then. False where the
         link was used before: then nothing is changed.
         """
+
+
+class AnsweredSeason(SeasonStore, LinkStore, Protocol):
+    """Season records that keep the links too."""
+
+
+class ReportedSeason(AnsweredSeason, Protocol):
+    """Season records that the collector also leaves word in of how it is."""
+
+    def last_report(self) -> Report | None:
+        """The collector's last word of itself, None before its first."""
 
 
 class Notifier(Protocol):

@@ -9,47 +9,62 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Protocol
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.advice.answers import SNOOZE_DAYS as SNOOZE_DAYS  # the pages take it from here
-from collector.advice.answers import Answer as Answer  # and this
-from collector.advice.answers import AnsweredSeason, Answers, litres_asked, snoozed_until_ms
-from collector.advice.answers import Asked as Asked  # and this
+from collector.advice.answers import SNOOZE_DAYS, Answer, Answers, Asked, litres_asked, snoozed_until_ms
 from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
-from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, behind_words, heard, heard_ms, pace_ms
-from collector.advice.heard import Heard as Heard  # the pages take it from here
+from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, Heard, behind_words, heard, heard_ms, pace_ms
 from collector.advice.long_past import long_series
 from collector.advice.rounds import Round, Rounds, series_of
-from collector.advice.rules import UNDO_MS as UNDO_MS  # and this
-from collector.advice.rules import newest_mark
-from collector.advice.season.comparer import Choice as Choice  # the pages take it from here
-from collector.advice.season.comparer import Comparer
-from collector.advice.season.comparer import Comparison as Comparison  # the pages take it from here
+from collector.advice.rules import UNDO_MS, newest_mark
+from collector.advice.season.comparer import Choice, Comparer, Comparison
 from collector.advice.season.entry_words import entry_words
-from collector.advice.season.feed_view import FeedView as FeedView  # the pages take it from here
-from collector.advice.season.feed_view import feed_view
-from collector.advice.season.notebook import MOST_PICTURE_BYTES as MOST_PICTURE_BYTES  # and this
-from collector.advice.season.notebook import Notebook
+from collector.advice.season.feed_view import FeedView, feed_view
+from collector.advice.season.notebook import MOST_PICTURE_BYTES, Notebook
 from collector.advice.season.season_words import headline, lines
-from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
+from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, grid_of
+from collector.advice.views import BedHistory, BedView, GardenView, Health, ProbeView
 from collector.advice.voice import voice_of
 from collector.advice.wetted_words import wetted_sentence
-from collector.advice.wording import PRESSING, cool_line, fine_sentence, word, worth_showing
-from collector.advice.wording import WordedCall as WordedCall  # the pages take it from here
+from collector.advice.what_if_words import IfChanged, WhatIfView, what_if_view
+from collector.advice.wording import PRESSING, WordedCall, cool_line, fine_sentence, word, worth_showing
 from collector.calls import Call, Due, Errand, Job, Notice, Report
 from collector.errors import QuestionError, StoreBusyError
 from collector.journal import Entry
 from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
-from collector.outlook import OUTLOOK_PATIENCE_MS
-from collector.outlook import Outlook as Outlook  # the pages take it from here
-from collector.ports import Clock, PictureStore, Readings
+from collector.outlook import OUTLOOK_PATIENCE_MS, Outlook
+from collector.ports import Clock, CountedReadings, PictureStore, ReportedSeason
 from collector.rollup import Every
 from collector.units import Quantity
+
+# What the pages take from here.
+__all__ = [
+    "LONGEST_IN_FULL_DAYS",
+    "MOST_PICTURE_BYTES",
+    "SNOOZE_DAYS",
+    "UNDO_MS",
+    "Answer",
+    "Asked",
+    "BedHistory",
+    "BedView",
+    "Choice",
+    "Comparison",
+    "FeedView",
+    "GardenView",
+    "Health",
+    "Heard",
+    "IfChanged",
+    "Outlook",
+    "ProbeView",
+    "SoilQueries",
+    "WhatIfView",
+    "WordedCall",
+    "pressing",
+]
 
 # An air temperature older than this says little of the air now: the morning warms by as much as 3 K in it.
 AIR_PATIENCE_MS = HOUR_MS
@@ -75,122 +90,6 @@ GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
 # between the probes, for its steps are as long as the waves that a line gets wrong.
 FOLLOWED_MS = 31 * DAY_MS
 _REACH_M = 0.05
-
-
-@dataclass(frozen=True, slots=True)
-class ProbeView:
-    """A probe, the last thing it said, and its faults in words."""
-
-    probe: Probe
-    last: Reading | None
-    heard: Heard
-    fault: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class BedView:
-    """One bed now. `calls` are due, soon, not-known and lately-done ones; fine ones are not among them."""
-
-    bed: Bed
-    state: BedState
-    calls: tuple[WordedCall, ...]
-    fine: str | None  # the sentence for a bed that asks for nothing
-    probes: tuple[ProbeView, ...]
-    heard: Heard
-    heard_ms: int | None
-    cool_line: str | None  # "cool below 7 cm", "cool from 4 cm down", in the grower's unit; None if not known
-    crossings_m: tuple[float, ...]  # depths at which the soil crosses the limit, shallowest first
-    air_c: float | None  # of the bed's own air thermometer, else of another bed's; None if none spoke lately
-    foreseen: tuple[tuple[Job, int], ...] = ()  # jobs that are not due yet, and when they are likely to be [ms]
-    behind: str | None = None  # what to say instead while readings come in far behind the clock
-    wetted: str | None = None  # how far the last watering or rain got, as a sentence; None where there was none lately
-
-
-@dataclass(frozen=True, slots=True)
-class GardenView:
-    """The whole garden now; `trouble` are sentences about broker, wire or store."""
-
-    garden: Garden
-    now_ms: int
-    beds: tuple[BedView, ...]
-    unclaimed: int
-    trouble: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class BedHistory:
-    """A bed over a span: what each probe said, and what was worked out of it on a regular grid.
-
-    `grid_ms` has n times; `cloves_c` n values; `profile_c` n rows by len(grid_depths_m) columns;
-    `depletion_mm` n values, all float64 with NaN where not known. `waterings` are (time, litres
-    or NaN) as told by the grower. `outlook` is what is expected of the days after now.
-    """
-
-    bed: Bed
-    from_ms: int
-    to_ms: int
-    now_ms: int
-    temperatures: tuple[tuple[Probe, Series], ...]
-    moistures: tuple[tuple[Probe, Series], ...]
-    grid_ms: NDArray[np.int64]
-    cloves_c: NDArray[np.float64]
-    grid_depths_m: NDArray[np.float64]
-    profile_c: NDArray[np.float64]
-    depletion_mm: NDArray[np.float64]
-    waterings: tuple[tuple[int, float], ...]
-    outlook: Outlook | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Health:
-    """How the collector is, for `/health`. `well` is False when a page should answer 503."""
-
-    status: str
-    well: bool
-    last_reading_age_s: float | None
-    queue_depth: int
-    refused_total: int
-    refused_kept: int = 0  # the oldest are let go where they take too much room
-    unclaimed_kept: int = 0
-
-
-class CountedReadings(Readings, Protocol):
-    """A series store that also knows how much it has been given, and what it has let go."""
-
-    def counts(self) -> Counts:
-        """How much was refused, and when the last reading came."""
-
-    def pruned_before_ms(self) -> Mapping[str, int]:
-        """Up to when [ms] no raw reading of a probe is kept, by its id; those of whom all are kept are left out."""
-
-
-class Counts(Protocol):
-    """How many refusals there were, when the last reading came (None before any), how many readings wait for their store.
-
-    `refused_kept` and `unclaimed` are how many refusals and measurements that no probe claims are kept.
-    """
-
-    @property
-    def refused(self) -> int: ...
-
-    @property
-    def waiting(self) -> int: ...
-
-    @property
-    def last_received_ms(self) -> int | None: ...
-
-    @property
-    def refused_kept(self) -> int: ...
-
-    @property
-    def unclaimed(self) -> int: ...
-
-
-class ReportedSeason(AnsweredSeason, Protocol):
-    """Season records that the collector also leaves word in of how it is."""
-
-    def last_report(self) -> Report | None:
-        """The collector's last word of itself, None before its first."""
 
 
 class SoilQueries:
@@ -342,6 +241,14 @@ class SoilQueries:
         """The feeding of a bed in words; None where its season is not worked out. Raises QuestionError for an unknown bed."""
         (here,) = self._rounds.go([self._bed(bed_id)], self._clock.now_ms())
         return feed_view(here.state, self._voice)
+
+    def what_if(self, bed_id: str) -> WhatIfView | None:
+        """What might be changed in a bed, and what that would do; None where its days ahead are not foreseen.
+
+        Raises QuestionError for an unknown bed.
+        """
+        (here,) = self._rounds.go([self._bed(bed_id)], self._clock.now_ms())
+        return what_if_view(here.state, self._voice)
 
     def entry_words(self, entry: Entry) -> str:
         """An entry of the journal as a line to read."""

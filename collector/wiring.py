@@ -24,7 +24,7 @@ from collector.intake import Intake
 from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
 from collector.notices import BROKER, COLLECTOR, GROUP, Notices
 from collector.notifiers.phone import Phone
-from collector.ports import ReadingStore, Source, WeatherSource, WeatherStore
+from collector.ports import CountedReadings, ReadingStore, Source, WeatherSource, WeatherStore
 from collector.sources.broker_watch import BrokerWatch
 from collector.sources.mqtt import MqttSource
 from collector.stores.pictures import Pictures
@@ -39,7 +39,7 @@ from collector.stores.upkeep import Upkeep
 if TYPE_CHECKING:
     from collector.advice.season.notebook import Notebook
     from collector.forecaster import Forecaster
-    from collector.query import CountedReadings, SoilQueries
+    from collector.query import SoilQueries
     from collector.report import Reporter
     from collector.stores.influxql import InfluxQL
     from collector.stores.shipper import Shipper

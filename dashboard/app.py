@@ -16,7 +16,7 @@ from collector.errors import CooldepthError
 from collector.model import Garden
 from collector.query import MOST_PICTURE_BYTES, SoilQueries
 from dashboard import shell, sign_in, view_state
-from dashboard.pages import answer, bed, beds, compare, feed, journal, notices, season, stakes, today
+from dashboard.pages import answer, bed, beds, compare, feed, journal, notices, season, stakes, today, what_if
 
 HEALTH = "/health"
 ASSETS = Path(__file__).parent / "assets"
@@ -45,7 +45,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
         compress=True,
         index_string=shell.INDEX,
     )
-    for page in (today, beds, bed, season, compare, feed, journal, stakes, notices):
+    for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, notices):
         page.register(app, queries)
     shell.register(app, queries, garden)
     app.layout = shell.frame(garden, may_sign_out=password_hash is not None)

@@ -29,6 +29,9 @@ NOTICE_SEEN, NOTICE_LATER, NOTICE_MUCH_LATER = "notice-seen", "notice-later", "n
 FEED = "feed"
 SEASON = "season"
 
+# What if
+WHAT_IF_CHANGE, WHAT_IF_SAID, WHAT_IF_BED = "what-if-change", "what-if-said", "what-if-bed"
+
 # Compare
 COMPARE_FIRST, COMPARE_SECOND, COMPARED = "compare-first", "compare-second", "compared"
 

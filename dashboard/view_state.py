@@ -18,6 +18,7 @@ JOURNAL = "/journal"
 SEASON = "/season"
 FEED = "/feed"
 COMPARE = "/compare"
+WHAT_IF = "/what-if"
 PICTURE = "/journal/picture/<name>"
 SIGN_IN = "/sign-in"
 ANSWER = "/answer"  # where the links of messages lead; the collector writes them
@@ -58,6 +59,11 @@ def journal_href(bed_id: str, deed: str | None = None) -> str:
     """The address of the journal's form for a bed, and for a deed by its name in `Deed`."""
     about = f"&deed={quote(deed.lower().replace('_', '-'), safe='')}" if deed else ""
     return f"{JOURNAL}?bed={quote(bed_id, safe='')}{about}"
+
+
+def what_if_href(bed_id: str) -> str:
+    """The address of what might be changed in a bed."""
+    return f"{WHAT_IF}?bed={quote(bed_id, safe='')}"
 
 
 def picture_href(name: str) -> str:

@@ -10,7 +10,6 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
 
 from collector.advice import links
 from collector.advice.rounds import Rounds
@@ -20,7 +19,7 @@ from collector.calls import Call, Due, Job, Notice, Used
 from collector.errors import LinkError
 from collector.journal import DEED_OF, Entry
 from collector.model import Bed, Garden
-from collector.ports import Clock, LinkStore, SeasonStore
+from collector.ports import AnsweredSeason, Clock
 
 # What a grower wants to hear no more of today may be told again from this hour on tomorrow.
 SNOOZE_UNTIL = dt.time(5)
@@ -50,10 +49,6 @@ class Asked:
     told: str  # when, in words
     call: WordedCall | None
     may: tuple[Answer, ...]
-
-
-class AnsweredSeason(SeasonStore, LinkStore, Protocol):
-    """Season records that keep the links too."""
 
 
 class Answers:

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from collector.advice.grids import on_grid, profile_now
 from collector.advice.season.state import CLOTH_LIES_MS
 from collector.advice.state import MEAN_LEAST_COVER, MOISTURE_GAP_MS, TEMPERATURE_PATIENCE_MS, grid_of
+from collector.advice.what_ifs import what_ifs_of
 from collector.calls import DoneMark, Job
 from collector.errors import QuestionError
 from collector.model import Bed, Series
-from collector.outlook import TemperatureAhead, WaterAhead
+from collector.outlook import TemperatureAhead, WaterAhead, WhatIf
 from collector.soil import dry_down
 from collector.soil.arrays import Array, mean_known
 from collector.soil.covers import MATERIALS
@@ -28,7 +29,7 @@ from collector.soil.forecast.inputs import AIR_C, DAY_H, HOUR_MS, RAIN_MM, Recor
 from collector.soil.forecast.model import LONGEST_H, Forecast, fit, forecast
 from collector.soil.ground import COLUMN_M, Ground
 from collector.soil.root_zone import RootZone
-from collector.soil.what_if import Cloth, difference_k, today_of
+from collector.soil.what_if import Cloth, Today, difference_k, today_of
 from collector.units import Quantity
 
 # The water filter learns how a bed drinks from so many days. Common practice, no source.
@@ -99,9 +100,7 @@ def temperature_ahead(
 
     cloth_k = np.zeros(time_ms.size)
     if bed.shade_cloth is not None:
-        thermometers = [probe for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if (probe.depth_m or 0.0) <= COLUMN_M]
-        said = profile_now(thermometers, series, now_ms, TEMPERATURE_PATIENCE_MS)
-        today = today_of(ground_of(bed, series, diffusivity_m2_s), exposure_of(weather, site, now_ms, LONGEST_H), said)
+        today = bed_today(bed, series, weather, site, now_ms, diffusivity_m2_s)
         cloth_k = difference_k(today, Cloth(bed.shade_cloth), cloves_m)
     laid_ms = _laid_ms(marks, now_ms)
     if laid_ms is not None:  # what the forecast has not yet learned of the cloth that lies
@@ -114,6 +113,52 @@ def temperature_ahead(
         return replace(ahead, bare_mean_c=with_means(cloves.mean_c - cloth_k))
     with_cloth_c = cloves.mean_c + cloth_k
     return replace(ahead, cloth_share=bed.shade_cloth, with_cloth_c=with_cloth_c, with_cloth_mean_c=with_means(with_cloth_c))
+
+
+def bed_today(
+    bed: Bed,
+    series: Mapping[str, Series],
+    weather: Weather,
+    site: Site,
+    now_ms: int,
+    diffusivity_m2_s: float | None = None,
+    cloth: float = 0.0,
+) -> Today:
+    """A bed as its last days have left it, as the heat-flow model wants it.
+
+    Args:
+        bed: the bed.
+        series: readings of its probes by probe id, at least of the last hours.
+        weather: what is known of it, past and ahead, or nothing [Weather].
+        site: where the bed is.
+        now_ms: the moment [ms since 1970-01-01 UTC].
+        diffusivity_m2_s: how fast warmth goes down in it, where that is known [m²/s].
+        cloth: share of the sun that a cloth over it takes [ratio].
+    """
+    thermometers = [probe for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if (probe.depth_m or 0.0) <= COLUMN_M]
+    said = profile_now(thermometers, series, now_ms, TEMPERATURE_PATIENCE_MS)
+    ground = replace(ground_of(bed, series, diffusivity_m2_s), cloth=cloth)
+    return today_of(ground, exposure_of(weather, site, now_ms, LONGEST_H), said)
+
+
+def what_ifs_ahead(
+    bed: Bed,
+    series: Mapping[str, Series],
+    marks: Sequence[DoneMark],
+    weather: Weather,
+    site: Site,
+    now_ms: int,
+    diffusivity_m2_s: float | None = None,
+) -> tuple[WhatIf, ...]:
+    """What might be changed in a bed, and what that would do to its cloves [K]; empty where it has none.
+
+    Arguments are those of `temperature_ahead`.
+    """
+    if bed.clove_depth_m is None:
+        return ()
+    lies = _laid_ms(marks, now_ms) is not None and bed.shade_cloth is not None
+    today = bed_today(bed, series, weather, site, now_ms, diffusivity_m2_s, (bed.shade_cloth or 0.0) if lies else 0.0)
+    return what_ifs_of(bed, today, bed.clove_depth_m)
 
 
 def ground_of(bed: Bed, series: Mapping[str, Series], diffusivity_m2_s: float | None) -> Ground:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from collector.query import Comparison
 from dashboard import theme
@@ -25,15 +26,15 @@ def two_courses(found: Comparison, reader: Reader) -> Figure:
     if not any(course.size for course in known_c):
         return chart.empty(reader, "No day of either is known at the cloves.")
     ends_c = np.concatenate([*known_c, [] if found.limit_c is None else [found.limit_c]])
-    low_c, high_c = float(ends_c.min()) - _ROOM_K, float(ends_c.max()) + _ROOM_K
+    low_c, high_c = room_c(ends_c)
     span = Span(int(found.at_ms[0]) - DAY_MS // 2, int(found.at_ms[-1]) + DAY_MS // 2, 0)
     first, second = (chart.thinned(found.at_ms, course) for course in (found.first_c, found.second_c))
     lines = [
         *([] if found.limit_c is None else chart.cool_line(([span.from_ms, span.to_ms], [found.limit_c] * 2), reader)),
-        {**chart.line(second, reader.tokens.ink, _SECOND_PX, found.second), "line": _dashed(reader)},
+        {**chart.line(second, reader.tokens.ink, _SECOND_PX, found.second), "line": dashed(reader)},
         chart.line(first, reader.tokens.ink, _FIRST_PX, found.first),
     ]
-    values = _round_values(low_c, high_c)
+    values = round_values_c(low_c, high_c)
     return {
         "data": [*lines, chart.tap_plates(found.at_ms.tolist(), _in_words(found, reader), high_c)],
         "layout": chart.layout(
@@ -45,13 +46,20 @@ def two_courses(found: Comparison, reader: Reader) -> Figure:
     }
 
 
-def _dashed(reader: Reader) -> dict[str, Any]:
+def dashed(reader: Reader) -> dict[str, Any]:
+    """The pen of the line that the other is compared with."""
     return {"color": reader.tokens.ink, "width": _SECOND_PX, "dash": "6px,4px"}
 
 
-def _round_values(low_c: float, high_c: float) -> list[float]:
-    """Every 5 °C between the ends of the axis."""
-    return [float(value) for value in np.arange(np.ceil(low_c / 5.0) * 5.0, high_c, 5.0)]
+def room_c(values_c: NDArray[np.float64]) -> tuple[float, float]:
+    """The ends of an axis with some room around these [°C]."""
+    return float(values_c.min()) - _ROOM_K, float(values_c.max()) + _ROOM_K
+
+
+def round_values_c(low_c: float, high_c: float) -> list[float]:
+    """What the axis names between its ends [°C]: every 5 °C, or fewer where that would be one alone."""
+    step = next((step for step in (5.0, 2.0, 1.0) if high_c // step - low_c // step >= 2), 1.0)
+    return [float(value) for value in np.arange(np.ceil(low_c / step) * step, high_c, step)]
 
 
 def _in_words(found: Comparison, reader: Reader) -> list[str]:

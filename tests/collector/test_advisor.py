@@ -3,13 +3,14 @@
 import pytest
 
 from collector.advisor import Advisor
-from collector.calls import Due, Job
+from collector.calls import Due, Job, Notice
 from collector.errors import StoreError
 from collector.notices import Notices
 from collector.stores.season import SqliteSeason
 from tests.fakes import NOW_MS, FakeClock
 from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakePhone, FakeReadings, M, T, bed, every, garden, probe
 
+BEDS = (("terrace", "Terrace bed"), ("gate", "Gate bed"))
 T12, M15 = probe(T, 0.12), probe(M, 0.15)
 # 0.20 lacks 9 mm of the 36 mm that the root zone holds, 0.19 lacks 12; the refill line is at 10.8.
 MOIST, DRY, WET = 0.215, 0.19, 0.23
@@ -128,3 +129,20 @@ def test_a_notice_is_worded_with_the_numbers_of_its_moment(watch):
     (notice,) = watch.season.notices(10)
     assert notice.text == "Seven minutes of hose. The root zone is 86 litres short of full; the refill line is at 78 litres."
     assert notice.raised_ms <= watch.clock.now_ms() - HOUR_MS // 2
+
+
+def test_what_the_air_invites_in_every_bed_is_one_message_and_a_notice_for_each(watch):
+    rust = [Notice(0, NOW_MS, one, Job.RUST, f"{name}: look for rust", "It suited.") for one, name in BEDS]
+    water = [Notice(0, NOW_MS, one, Job.WATER, f"{name}: water 60 litres", "It is dry.") for one, name in BEDS]
+    told, with_another = watch.advisor._told_once([*rust, *water])
+    assert [one.title for one in told] == ["Terrace bed, Gate bed: look for rust", *(one.title for one in water)]
+    assert with_another == [rust[1]]
+    watch.notices.post([], told, [], with_another)
+    watch.notices.deliver()
+    assert watch.titles == [one.title for one in told]
+    assert len(watch.season.notices(10)) == 4
+
+
+def test_two_beds_of_which_the_air_says_other_things_are_told_each(watch):
+    rust = [Notice(0, NOW_MS, one, Job.RUST, f"{name}: look for rust", f"It suited {name}.") for one, name in BEDS]
+    assert watch.advisor._told_once(rust) == (rust, [])

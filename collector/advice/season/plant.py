@@ -8,6 +8,7 @@ from collector.advice.season.state import PlantingState, SeasonState
 from collector.advice.state import DAY_MS, BedState
 from collector.advice.verdict import Verdict
 from collector.advice.voice import Voice
+from collector.advice.what_if_words import planting_words
 from collector.advice.words import Words
 from collector.calls import Call, Due, Evidence
 from collector.crop.chilling import DAY_S, StockRisk, stock_risk
@@ -93,7 +94,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
         sentence=sentence,
         button=button,
         done="It is planted.",
-        why=_why(call, first, season, voice),
+        why=(*_why(call, first, season, voice), *planting_words(state.outlook, voice)),
         rule=(
             f"Planting is due when the cloves had {numbers.get('wanted_d', 0.0):.0f} days in the cold, "
             "and the soil at their depth "
