@@ -14,7 +14,7 @@ from collector.errors import QuestionError
 from collector.query import Choice, Comparison, SoilQueries
 from dashboard import ids, shell, theme, view_state
 from dashboard.figures.chart import Reader
-from dashboard.figures.two_courses import two_courses
+from dashboard.figures.two_courses import two_seasons
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -71,7 +71,7 @@ def compared(queries: SoilQueries, first: str | None, second: str | None, mode: 
 
 def _graph(found: Comparison, reader: Reader) -> Component:
     config: Any = theme.GRAPH_CONFIG  # dash has a type of its own for it
-    return dcc.Graph(figure=two_courses(found, reader), config=config, className="graph")
+    return dcc.Graph(figure=two_seasons(found, reader), config=config, className="graph")
 
 
 def _pick(name: str, label: str, choices: Sequence[Choice], value: str) -> Component:

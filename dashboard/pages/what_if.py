@@ -14,7 +14,7 @@ from collector.model import Bed
 from collector.query import SoilQueries
 from dashboard import ids, shell, theme, view_state
 from dashboard.figures.chart import Reader
-from dashboard.figures.if_changed import if_changed
+from dashboard.figures.two_courses import if_changed
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:

@@ -10,7 +10,7 @@ from dash import dcc, html
 from collector.query import SoilQueries
 from collector.units import UnitSystem
 from dashboard.figures.chart import Reader
-from dashboard.figures.two_courses import two_courses
+from dashboard.figures.two_courses import two_seasons
 from dashboard.pages import compare
 from tests.collector.advice.season.test_comparer import BEFORE, GATE, NOW, OTHER, TERRACE, comparer
 from tests.dashboard.test_journal import found, words
@@ -51,7 +51,7 @@ def test_a_garden_of_one_season_has_nothing_to_compare():
 
 
 def figure(**changed):
-    return two_courses(
+    return two_seasons(
         replace(asked().seasons.compare(NOW, OTHER), **changed), Reader("light", UnitSystem.METRIC, "Europe/Lisbon")
     )
 

@@ -5,7 +5,7 @@ from dash import dcc, html
 from collector.query import SoilQueries
 from collector.units import UnitSystem
 from dashboard.figures.chart import Reader
-from dashboard.figures.if_changed import if_changed
+from dashboard.figures.two_courses import if_changed
 from dashboard.pages import what_if
 from tests.collector.advice.test_what_ifs import STRAW, seen, soil_says
 from tests.dashboard.test_journal import found, words
@@ -58,6 +58,6 @@ def test_the_chart_draws_the_change_full_and_things_as_they_are_dashed():
     view = asked().what_if("terrace")
     drawn = if_changed(view, view.changes[0], Reader("light", UnitSystem.METRIC, "Europe/Lisbon"))
     lines = {one["name"]: one for one in drawn["data"] if one.get("name")}
-    assert lines["as things are"]["line"]["dash"]
+    assert lines["As things are"]["line"]["dash"]
     assert "dash" not in lines[view.changes[0].name]["line"]
-    assert "as things are: 18.4 °C" in lines["plates"]["text"][0]
+    assert "As things are: 18.4 °C" in lines["plates"]["text"][0]

@@ -20,6 +20,9 @@ SOURCE = (
 DONE_LASTS_MS = DAY_MS
 # A look keeps the phone still for so long. Common practice, no source.
 LOOKED_LATELY_MS = 21 * DAY_MS
+# What began to show since a look is looked for again after so long: in a wet week something begins each day. Common practice,
+# no source.
+LOOK_HOLDS_MS = 5 * DAY_MS
 LEAFY = (Stage.SPROUTED, Stage.LEAVES, Stage.BULBING, Stage.RIPENING)
 
 
@@ -48,6 +51,8 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.SOON, "perhaps", numbers, evidence=season.method.rust.field_humid_pct.evidence)
     if rust.fit is not Fit.YES:
         return Verdict(Due.FINE, "looked" if rust.fit is Fit.PERHAPS else "not its weather", numbers)
+    if inspected_ms is not None and state.now_ms - inspected_ms < LOOK_HOLDS_MS and inspected_ms >= min(rust.shows_ms):
+        return Verdict(Due.FINE, "looked", numbers)
     pending_ms = [shows_ms for shows_ms in rust.shows_ms if inspected_ms is None or shows_ms > inspected_ms]
     if not pending_ms:
         return Verdict(Due.FINE, "looked", numbers)
