@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
 
+from collector.advice.covered import covered
 from collector.advice.foresight import WATER_PAST_DAYS, learned_diffusivity_m2_s, temperature_ahead, water_ahead, what_ifs_ahead
 from collector.advice.long_past import long_series_of
 from collector.advice.season.state import CLOTH_LIES_MS
@@ -57,7 +59,9 @@ class Lookout:
                 self._renew(bed, self._clock.now_ms())
 
     def outlook(self, bed: Bed, now_ms: int) -> Outlook:
-        """What is expected of a bed as of now [ms since 1970-01-01 UTC]."""
+        """What is expected of a bed as of now [ms since 1970-01-01 UTC], with what the journal says that lies on it."""
+        journal = self._season.entries(0, now_ms + 1)
+        bed = covered(bed, journal, ZoneInfo(self._garden.timezone), now_ms)
         weather, records = self._forecaster.weather(bed, now_ms), self._forecaster.records(bed, now_ms)
         series = long_series_of(bed.probes, self._readings, now_ms - WATER_PAST_DAYS * DAY_MS - MOISTURE_GAP_MS, now_ms + 1)
         marks, site = self._marks(bed, now_ms), self._forecaster.site

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.advice.answers import SNOOZE_DAYS, Answer, Answers, Asked, litres_asked, snoozed_until_ms
+from collector.advice.covered import covered
 from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
 from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, Heard, behind_words, heard, heard_ms, pace_ms
@@ -26,9 +27,10 @@ from collector.advice.season.entry_words import entry_words
 from collector.advice.season.feed_view import FeedView, feed_view
 from collector.advice.season.notebook import MOST_PICTURE_BYTES, Notebook
 from collector.advice.season.season_words import headline, lines
-from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, grid_of
+from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
 from collector.advice.views import BedHistory, BedView, GardenView, Health, ProbeView
 from collector.advice.voice import voice_of
+from collector.advice.wetted import Cause
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.what_if_words import IfChanged, WhatIfView, what_if_view
 from collector.advice.wording import PRESSING, WordedCall, cool_line, fine_sentence, word, worth_showing
@@ -141,12 +143,12 @@ class SoilQueries:
 
     def history(self, bed_id: str, from_ms: int, to_ms: int) -> BedHistory:
         """One bed over a span. Raises QuestionError for an unknown id or a span that ends before it begins."""
-        bed = self._bed(bed_id)
+        bed, now_ms = self._bed(bed_id), self._clock.now_ms()
+        bed = covered(bed, self._season.entries(0, now_ms + 1), self._voice.timezone, now_ms)
         if to_ms <= from_ms:
             raise QuestionError(
                 f"history of {bed_id}: ends at {to_ms} ms, begins at {from_ms} ms; want an end after the beginning"
             )
-        now_ms = self._clock.now_ms()
         in_days = to_ms - from_ms > LONGEST_IN_FULL_DAYS * DAY_MS
         step_ms = STEP_OF_DAYS_MS if in_days else max((to_ms - from_ms) // GRID_MOST_STEPS, GRID_LEAST_STEP_MS)
         grid_ms = np.arange(from_ms, to_ms, step_ms, dtype=np.int64)
@@ -329,6 +331,7 @@ class SoilQueries:
             ),
             behind=behind_words(behind, now_ms, self._voice),
             wetted=wetted_sentence(state, self._voice),
+            unsaid_watering_ms=_unsaid_watering_ms(state),
         )
 
     def _with_litres(self, call: Call, now_ms: int) -> Call:
@@ -370,6 +373,12 @@ class SoilQueries:
         if now_ms - report.at_ms > REPORT_PATIENCE_MS and elapsed_s - self._report_since_s > REPORT_STANDS_S:
             return (f"The collector has not reported since {self._voice.when(report.at_ms, now_ms)}. Is it running?",), False
         return report.troubles, True
+
+
+def _unsaid_watering_ms(state: BedState) -> int | None:
+    """When water came that the probes saw and nobody has told of [ms]; None where there was none lately."""
+    seen = state.wetted
+    return seen.onset_ms if seen is not None and seen.cause is Cause.UNTOLD and seen.reached_m > 0.0 else None
 
 
 def pressing(view: BedView) -> int:

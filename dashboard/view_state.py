@@ -55,10 +55,11 @@ def bed_href(bed_id: str) -> str:
     return BedAddress(bed_id, SPANS_DAYS[0]).href
 
 
-def journal_href(bed_id: str, deed: str | None = None) -> str:
-    """The address of the journal's form for a bed, and for a deed by its name in `Deed`."""
+def journal_href(bed_id: str, deed: str | None = None, at_ms: int | None = None) -> str:
+    """The address of the journal's form for a bed, for a deed by its name in `Deed`, and for a moment [ms since 1970 UTC]."""
     about = f"&deed={quote(deed.lower().replace('_', '-'), safe='')}" if deed else ""
-    return f"{JOURNAL}?bed={quote(bed_id, safe='')}{about}"
+    moment = "" if at_ms is None else f"&at={at_ms}"
+    return f"{JOURNAL}?bed={quote(bed_id, safe='')}{about}{moment}"
 
 
 def what_if_href(bed_id: str) -> str:
@@ -78,6 +79,12 @@ def path_after_sign_in(wanted: str | None) -> str:
     # "//host" and "/\host" lead browsers to another site
     elsewhere = parts.scheme or parts.netloc or "\\" in text or not text.startswith("/") or text.startswith("//")
     return TODAY if elsewhere or not text.isprintable() or parts.path == SIGN_IN else text
+
+
+def moment_ms(text: str | None, now_ms: int) -> int | None:
+    """A moment that an address names [ms since 1970 UTC]; None for what is none, or still to come."""
+    at_ms = int(text) if text and text.isascii() and text.isdigit() and len(text) < 16 else None
+    return at_ms if at_ms is not None and at_ms <= now_ms else None
 
 
 def _nearest_span(days: str | int | None) -> int:

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from zoneinfo import ZoneInfo
 
+from collector.advice.covered import covered
 from collector.advice.follow import Followers, cloves_of
 from collector.advice.rules import MARKS_SPAN_MS, RULES, Step, newest_mark, step
 from collector.advice.season.seasons import Seasons
@@ -55,6 +57,7 @@ class Rounds:
         in one round, and the others stay as they were known last.
         """
         self._seasons_a_round = seasons_a_round
+        self._timezone = ZoneInfo(garden.timezone)
         self._readings = readings
         self._season = season
         # Rain over one garden is one rain.
@@ -72,7 +75,8 @@ class Rounds:
         journal = self._seasons.entries(now_ms)
         new: list[Round] = []
         self._seasons_left = self._seasons_a_round
-        for bed in beds:
+        for filed in beds:
+            bed = covered(filed, journal, self._timezone, now_ms)
             may_learn = sum(one.learned for one in new) < LEARNED_A_ROUND
             new.append(self._round(bed, latest, memories, marks, journal, rain, now_ms, may_learn))
         return new
@@ -90,7 +94,7 @@ class Rounds:
     ) -> Round:
         looks = [(memories.get((bed.id, job), Memory(bed.id, job)), newest_mark(marks, bed.id, job)) for job in RULES]
         outlook = self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS)
-        basis = (looks, [latest.get(probe.id) for probe in bed.probes], outlook and outlook.made_ms)
+        basis = (looks, bed.covers, [latest.get(probe.id) for probe in bed.probes], outlook and outlook.made_ms)
         far = self._season_of(bed, journal, outlook, now_ms)
         made = self._made.get(bed.id)
         if made and made[0] == basis and made[1].state.season is far and 0 <= now_ms - made[1].state.now_ms < ROUND_KEEPS_MS:

@@ -41,6 +41,7 @@ class BedView:
     air_c: float | None  # of the bed's own air thermometer, else of another bed's; None if none spoke lately
     foreseen: tuple[tuple[Job, int], ...] = ()  # jobs that are not due yet, and when they are likely to be [ms]
     behind: str | None = None  # what to say instead while readings come in far behind the clock
+    unsaid_watering_ms: int | None = None  # when water came that the probes saw and nobody told of
     wetted: str | None = None  # how far the last watering or rain got, as a sentence; None where there was none lately
 
 

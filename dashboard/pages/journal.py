@@ -61,7 +61,9 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
             return Response(str(error), 404, mimetype="text/plain")
 
 
-def layout(queries: SoilQueries, /, bed: str | None = None, deed: str | None = None, **_unknown: object) -> Component:
+def layout(
+    queries: SoilQueries, /, bed: str | None = None, deed: str | None = None, at: str | None = None, **_unknown: object
+) -> Component:
     """The whole page: which bed, what, the form, and what was written before."""
     view = queries.garden()
     garden = view.garden
@@ -78,7 +80,9 @@ def layout(queries: SoilQueries, /, bed: str | None = None, deed: str | None = N
         parts += _deeds(now, chosen)
         if chosen is not None:
             about = {"bed": here.id, "deed": chosen.name}
-            form = fields(chosen, here, garden, view.now_ms, _prefilled(now, chosen))
+            at_ms = view_state.moment_ms(at, view.now_ms)
+            filled = {} if at_ms is not None else _prefilled(now, chosen)
+            form = fields(chosen, here, garden, at_ms or view.now_ms, filled)
             keep = html.Button("Keep", id={"type": ids.JOURNAL_KEEP, "sure": "no"}, className="tap solid")
             parts.append(html.Div([html.H2(_capital(chosen.value)), *form, keep], className="form"))
     parts += [

@@ -251,3 +251,16 @@ def test_only_a_form_may_send_as_much_as_a_picture():
     large = b"x" * (2 * 1024 * 1024)
     assert client.post("/answer", data=large, content_type="application/x-www-form-urlencoded").status_code == 413
     assert client.post("/_dash-update-component", data=large, content_type="application/json").status_code != 413
+
+
+def test_a_watering_that_the_probes_saw_is_written_with_its_own_time():
+    page = journal.layout(asked(), bed="terrace", deed="watered", at=str(NOW_MS - 3 * HOUR_MS))
+    filled = values(page)
+    assert filled["when"] == f"{theme.local_time(NOW_MS - 3 * HOUR_MS, 'Europe/Lisbon'):%Y-%m-%d %H:%M}"
+    assert filled["litres"] == ""  # how much it was nobody knows but the grower
+
+
+@pytest.mark.parametrize("at", ["tomorrow", "", "9" * 40, "99999999999999", "-5", "١٢"])
+def test_a_moment_in_an_address_that_is_none_is_now(at):
+    filled = values(journal.layout(asked(), bed="terrace", deed="watered", at=at))
+    assert filled["when"] == f"{theme.local_time(NOW_MS, 'Europe/Lisbon'):%Y-%m-%d %H:%M}"
