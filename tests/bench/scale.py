@@ -10,34 +10,32 @@ import os
 import statistics
 import tempfile
 import time
+from itertools import islice
 from pathlib import Path
 
 from collector.clock import SystemClock
-from collector.model import Batch, Reading
+from collector.model import Batch, Garden, Reading
 from collector.stores.influxql import InfluxQL
 from collector.stores.queue import Queue
 from collector.stores.shipper import Shipper
 from collector.stores.sqlite import SqliteReadingStore
-from tests.bench.intake_speed import CONFIGURATION, PROBES, START_S, taken
+from collector.stores.upkeep import Upkeep
+from tests.bench.intake_speed import CONFIGURATION, taken
+from tests.bench.store_speed import END_MS, days_of_readings, garden
+from tests.fakes import FakeClock
 from tests.real.influx import Influx
 from tests.real.mosquitto import Mosquitto, wait_until
 
 TURNS = 3
 MESSAGES, PACK = 10_000, 4
-# A season of these is too long to make; so many minutes of the bench's 40 probes are enough to tell bytes a reading.
-MINUTES = 10_000
-SHIPPED_MINUTES = 5000
+# So many days of the forty probes of `store_speed` are enough to tell bytes a reading.
+DAYS = 4
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
-def readings(minutes: int) -> list[Reading]:
-    """So many minutes of every probe, each at the same second of the minute."""
-    return [
-        Reading(probe.id, 1000 * (START_S + 60 * minute), value, value, 1000 * (START_S + 60 * minute) + 400)
-        for minute in range(minutes)
-        for number, probe in enumerate(PROBES)
-        for value in (18 + (minute + number) % 64 / 16,)
-    ]
+def readings(whole: Garden) -> list[Reading]:
+    """Some days of every probe, a minute apart, with the scatter of cheap probes."""
+    return [one for day in islice(days_of_readings(whole), DAYS) for one in day]
 
 
 def processor_s(pid: int) -> float:
@@ -60,10 +58,15 @@ def intake(folder: Path) -> tuple[float, float]:
 
 
 def sqlite_bytes(folder: Path) -> float:
-    """Bytes of the store file for each reading."""
-    store, made = SqliteReadingStore(folder / "garden.db"), readings(MINUTES)
+    """Bytes of the store file for each reading, its rollups with it."""
+    whole = garden(folder)
+    store, made = SqliteReadingStore(whole.store.path), readings(whole)
     for begin in range(0, len(made), 5000):
-        store.commit(Batch(readings=made[begin : begin + 5000]))
+        store.commit(Batch(readings=tuple(made[begin : begin + 5000])))
+    upkeep = Upkeep(whole.store.path, None, FakeClock(END_MS))
+    while upkeep.work():
+        pass
+    upkeep.close()
     store.close()
     return sum(file.stat().st_size for file in folder.iterdir()) / len(made)
 
@@ -75,10 +78,10 @@ def influx_figures(folder: Path) -> tuple[float, float, float]:
     with Influx(folder) as influx:
         influx.make("beds")
         settings = influx.settings(folder / "queue.db", "beds")
-        queue = Queue(settings.path, PROBES, 10**9)
-        made = readings(SHIPPED_MINUTES)
+        whole = garden(folder)
+        queue, made = Queue(settings.path, whole.probes, 10**9), readings(whole)
         for begin in range(0, len(made), 5000):
-            queue.put(Batch(readings=made[begin : begin + 5000]))
+            queue.put(Batch(readings=tuple(made[begin : begin + 5000])))
         influxql = InfluxQL(settings)
         shipper = Shipper(queue, influxql, settings, SystemClock())
         theirs, ours = processor_s(influx.pid), time.process_time()
