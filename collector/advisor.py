@@ -13,8 +13,8 @@ from collector.calls import Job, Memory, Notice
 from collector.model import Garden
 from collector.ports import Clock, Readings, SeasonStore
 
-# What the air invites it invites in every bed alike.
-OF_THE_AIR = (Job.RUST, Job.MILDEW)
+# Said of several beds in the same words these are one message: what the air invites, and what one walk sees to.
+ONE_WALK = (Job.RUST, Job.MILDEW, Job.COUNT, Job.CURE, Job.STORE)
 
 
 class Post(Protocol):
@@ -57,11 +57,11 @@ class Advisor:
             self._notices.post(changed, told, cleared, with_another)
 
     def _told_once(self, raised: Sequence[Notice]) -> tuple[list[Notice], list[Notice]]:
-        """Of what is in the air over all the beds one message names them all; and the notices that go without one."""
+        """Of what is said of several beds in the same words one message names them all; and the notices that go without one."""
         told, with_another = [], []
         for notice in raised:
             others = [one for one in raised if one.job is notice.job and one.text == notice.text]
-            if notice.job not in OF_THE_AIR or len(others) == 1:
+            if notice.job not in ONE_WALK or len(others) == 1:
                 told.append(notice)
             elif notice is others[0]:
                 beds = ", ".join(bed.name for one in others if (bed := self._garden.bed(one.bed_id)) is not None)

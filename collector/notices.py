@@ -201,7 +201,8 @@ class Notices:
         """The lines under a message that lead to its page and answer it."""
         if self._links is None:
             return []
-        if self._garden.bed(notice.bed_id) is None:  # it is of the collector itself, or sums up
+        bed = self._garden.bed(notice.bed_id)
+        if bed is None or not notice.title.startswith(f"{bed.name}:"):  # of the collector itself, or of several beds
             alarm = notice.bed_id in (COLLECTOR, BROKER, GROUP)
             return ["", f"See the notices: {self._links.notices}" if alarm else f"See what is due: {self._links.today}"]
         answer = self._links.answer(notice.id, self._clock.now_ms(), secrets.token_hex(NONCE_BYTES))

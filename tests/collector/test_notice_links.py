@@ -63,6 +63,11 @@ def test_what_is_of_no_bed_leads_to_the_notices_and_answers_nothing(season):
     assert text.split("\n")[1:] == ["", f"See the notices: {ADDRESS}/notices"]
 
 
+def test_a_message_of_several_beds_leads_to_what_is_due_and_answers_for_none_of_them(season):
+    ((_, text),) = told(season, replace(WATER, job=Job.RUST, title="Terrace bed, Gate bed: look for rust"))[0]
+    assert text.split("\n")[1:] == ["", f"See what is due: {ADDRESS}/"]
+
+
 def test_without_an_address_a_message_holds_no_link(season):
     assert told(season, WATER, linked=False) == [[("Terrace bed: water 68 litres", "Six minutes of hose.")]]
 

@@ -16,8 +16,9 @@ SOURCE = (
     "days of 34 °C with unheated nights beat 33 °C without pause (Horticultural Research 13(2):169, abstract)."
 )
 DONE_LASTS_MS = 3 * DAY_MS
-# So many hours too hot or too damp within the last day are worth a look, and half as many keep it. Common practice, no source.
-HOURS_A_DAY = 4.0
+# So many hours too hot, or too damp, within the last day are worth a look, and half as many keep it: nights are damp anywhere,
+# and a day that dries is enough. Common practice, no source.
+HOT_H, DAMP_H = 4.0, 12.0
 # Of a day of which more than so much is not known nobody can say that it was well. Common practice, no source.
 UNHEARD_H = 12.0
 
@@ -52,10 +53,11 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if cure.cured is not Cured.NOT_YET:
         reason = "hung long enough" if cure.cured is Cured.BY_DAYS else "warm long enough"
         return Verdict(Due.DUE, reason, numbers, tell=True)
-    enough_h = HOURS_A_DAY / 2.0 if latched else HOURS_A_DAY
-    for hours, reason, limit in ((lately.hot_h, "too hot", limits.hot_c), (lately.damp_h, "too damp", limits.damp_pct)):
-        if hours >= enough_h:
-            return Verdict(Due.SOON, reason, numbers, tell=True, evidence=limit.evidence)
+    keeps = 0.5 if latched else 1.0
+    if lately.hot_h >= keeps * HOT_H:
+        return Verdict(Due.SOON, "too hot", numbers, tell=True, evidence=limits.hot_c.evidence)
+    if lately.damp_h >= keeps * DAMP_H:
+        return Verdict(Due.SOON, "too damp", numbers, tell=True, evidence=limits.damp_pct.evidence)
     if lately.gap_h > UNHEARD_H:
         return Verdict(Due.NOT_KNOWN, "unheard", numbers)
     return Verdict(Due.FINE, "hangs", numbers)

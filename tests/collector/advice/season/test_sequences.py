@@ -291,9 +291,10 @@ def test_a_cure_that_is_too_hot_or_damp_is_told_and_its_end_suggested():
     assert walk.to(after(6, hangs, lately=day(3.0))) == "soon"  # half as many hours keep it
     assert walk.to(after(7, hangs, lately=day(1.0))) == "fine"
     assert walk.to(after(21, hangs, lately=day(24.0))) == "soon!"  # however well the weeks before went
-    assert walk.to(after(22, hangs, lately=day(0.0, 5.0))) == "soon"
+    assert walk.to(after(22, hangs, lately=day(0.0, 7.0))) == "soon"
     assert walk.call.reason == "too damp"
     assert walk.to(after(23, hangs, lately=day(gap_h=20.0))) == "not known"
+    assert Walk(Job.CURE).to(after(23, hangs, lately=day(0.0, 8.0))) == "fine"  # nights are damp anywhere
     warm = CureStand(12.0, 30.0, 2.0, 250.0, 0.0, Cured.BY_WARMTH)
     assert walk.to(after(24, warm, lately=day())) == "due!"
     assert walk.to(after(25, cured=TODAY)) == "fine"
