@@ -16,7 +16,7 @@ from collector.errors import CooldepthError
 from collector.model import Garden
 from collector.query import MOST_PICTURE_BYTES, SoilQueries
 from dashboard import shell, sign_in, view_state
-from dashboard.pages import answer, bed, beds, compare, feed, journal, notices, season, stakes, today, what_if
+from dashboard.pages import answer, bed, beds, compare, feed, journal, last_known, notices, season, stakes, today, what_if
 
 HEALTH = "/health"
 ASSETS = Path(__file__).parent / "assets"
@@ -44,6 +44,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
         update_title="",
         compress=True,
         index_string=shell.INDEX,
+        assets_ignore=r"(service-worker|last-known)\.js",  # they are not for the pages that dash makes
     )
     for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, notices):
         page.register(app, queries)
@@ -53,7 +54,9 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
     app.server.config["COMPRESS_STREAMS"] = False  # flask-compress leaves streamed files open; ours are small
     _answer_health(app, queries)
     drawn_with = frozenset(f"/assets/{file.name}" for file in ASSETS.iterdir() if file.suffix in DRAWING)
-    answer.register(app.server, queries, tuple(sorted(path for path in drawn_with if path.endswith(".css"))))
+    sheets = tuple(sorted(path for path in drawn_with if path.endswith(".css")))
+    answer.register(app.server, queries, sheets)
+    last_known.register(app.server, queries, sheets)
     sign_in.guard(
         app.server,
         password_hash,
@@ -127,6 +130,7 @@ def content_security_policy(app: Dash) -> str:
             "font-src 'self'",
             "connect-src 'self'",
             "manifest-src 'self'",
+            "worker-src 'self'",
             "form-action 'self'",
             "base-uri 'none'",
             "frame-ancestors 'none'",

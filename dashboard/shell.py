@@ -21,6 +21,9 @@ INDEX = """<!DOCTYPE html>
 <title>{%title%}</title>
 <meta name="color-scheme" content="light dark">
 <link rel="icon" type="image/svg+xml" href="/assets/mark.svg">
+<link rel="apple-touch-icon" href="/assets/icon-192.png">
+<link rel="manifest" href="/assets/cooldepth.webmanifest" crossorigin="use-credentials">
+<meta name="theme-color" content="#17120e">
 {%css%}
 </head>
 <body>

@@ -21,6 +21,7 @@ COMPARE = "/compare"
 WHAT_IF = "/what-if"
 PICTURE = "/journal/picture/<name>"
 SIGN_IN = "/sign-in"
+LAST_KNOWN = "/last-known"
 ANSWER = "/answer"  # where the links of messages lead; the collector writes them
 
 DAY_MS = 86_400_000

@@ -58,6 +58,14 @@
     });
   }
 
+  // A phone keeps what was last known, for when it cannot reach the garden computer. Browsers allow that over TLS and on this
+  // computer only.
+  if ("serviceWorker" in navigator) {
+    const ask = () => navigator.serviceWorker.ready.then((worker) => worker.active.postMessage("keep"));
+    navigator.serviceWorker.register("/service-worker.js").then(ask, () => undefined);
+    window.setInterval(ask, 300000);
+  }
+
   const prefersDark = window.matchMedia("(prefers-color-scheme: dark)");
 
   function mode(storeId) {

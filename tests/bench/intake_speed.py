@@ -9,6 +9,7 @@ its own, and is timed from before it connects until the last is dealt with. Rece
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 import statistics
 import subprocess
@@ -136,7 +137,8 @@ def ours(port: int, name: str, count: int, folder: Path) -> int:
     store, clock = Counting(folder / "garden.db"), SystemClock()
     source = MqttSource(MqttSettings("127.0.0.1", (TOPIC,), port=port, client_id=name), clock, store.forget_arrivals)
     intake = Intake([source], store, PROBES, clock)
-    upkeep, stop = Upkeep(folder / "garden.db", None, clock), threading.Event()
+    keep_raw_days = int(os.environ["BENCH_KEEP_RAW_DAYS"]) if "BENCH_KEEP_RAW_DAYS" in os.environ else None
+    upkeep, stop = Upkeep(folder / "garden.db", keep_raw_days, clock), threading.Event()
 
     def keep_up() -> None:
         while not stop.wait(upkeep.step()):

@@ -9,6 +9,7 @@ folder the store is made there and found again the next time.
 
 from __future__ import annotations
 
+import os
 import shutil
 import statistics
 import sys
@@ -142,6 +143,19 @@ def asked_ms(folder: Path, days: int) -> float:
     return statistics.median(found)
 
 
+def pruning_ratio(folder: Path) -> float:
+    """The same while single readings of the first months go: the store is copied first."""
+    with tempfile.TemporaryDirectory(prefix="bench-") as name:
+        copy = Path(name)
+        for file in folder.glob("garden.db*"):
+            shutil.copy(file, copy)
+        os.environ["BENCH_KEEP_RAW_DAYS"] = str((int(time.time()) - END_MS // 1000) // 86_400 + DAYS // 2)
+        try:
+            return intake_ratio(copy)
+        finally:
+            del os.environ["BENCH_KEEP_RAW_DAYS"]
+
+
 def intake_ratio(folder: Path) -> float:
     """How fast messages come in to the full store, as a ratio to an empty one: the median of the turns."""
     broker = Mosquitto(folder)
@@ -172,6 +186,7 @@ def main(folder: Path) -> None:
         tell("  with all that is worked out of it, first time", f"{read_ms(folder, days, warm=False):.0f} ms", "")
         tell("  the same once more", f"{read_ms(folder, days, warm=True):.0f} ms", "")
     tell("intake, as a ratio to an empty store", f"{intake_ratio(folder):.2f}", "at least 0.9")
+    tell("intake while the first months are pruned, the same", f"{pruning_ratio(folder):.2f}", "")
 
 
 if __name__ == "__main__":

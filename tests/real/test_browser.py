@@ -400,3 +400,38 @@ def answers(url: str) -> bool:
             return bool(answer.status == 200)
     except OSError:
         return False
+
+
+# ---------------------------------------------------------------- out of reach
+
+
+def test_a_phone_that_cannot_reach_the_garden_shows_what_was_last_known(visit: Visiting) -> None:
+    queries = fakes.a_day_in_april()
+    with serving(queries) as base:
+        seen = visit(base)
+        page = seen.open("/")
+        kept = "caches.match('/last-known').then(found => found !== undefined)"
+        page.wait_for_function(f"() => {kept}", polling=200)
+        assert seen.complaints == []
+    # the garden computer is gone now
+    page.goto(f"{base}/bed/terrace")
+    expect(page.locator("#as-of")).to_contain_text(
+        "The garden computer cannot be reached. This is what it said on Tuesday 13 April"
+    )
+    for view in queries.garden().beds:
+        expect(page.locator("main")).to_contain_text(view.bed.name)
+    assert page.evaluate("document.fonts.check('17px Overpass')")
+
+
+def test_whoever_signs_out_leaves_nothing_on_the_phone(visit: Visiting) -> None:
+    with serving(fakes.a_day_in_april(), HASH) as base:
+        seen = visit(base)
+        page = seen.page
+        page.goto(base + "/")
+        page.fill("#password", PASSWORD)
+        page.click("button")
+        page.wait_for_selector(".bar")
+        page.wait_for_function("() => caches.match('/last-known').then(found => found !== undefined)", polling=200)
+        page.click("text=Sign out")
+        page.wait_for_selector("#password")
+        page.wait_for_function("() => caches.match('/last-known').then(found => found === undefined)", polling=200)

@@ -215,11 +215,10 @@ class Replay:
                 pass
             case _:
                 return
-        self.season.write(Entry(bed_id, DEED_OF[job], now_ms, now_ms, what=what, amounts=amounts))
+        deed = worded.opens or DEED_OF[job]
+        self.season.write(Entry(bed_id, deed, now_ms, now_ms, what=what, amounts=amounts))
         told = ", ".join(f"{name} {value:g}" for name, value in amounts.items())
-        self._note(
-            "grower", f"{bed_id}: {DEED_OF[job].value}{f' ({told})' if told else ''}   <- {worded.flag}: {worded.heading}", job
-        )
+        self._note("grower", f"{bed_id}: {deed.value}{f' ({told})' if told else ''}   <- {worded.flag}: {worded.heading}", job)
 
     def _note(self, who: str, text: str, job: Job | None = None) -> None:
         self.lines.append(Line(self.clock.now_ms(), who, text, self.zone, job))

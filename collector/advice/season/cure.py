@@ -8,6 +8,7 @@ from collector.advice.voice import Voice
 from collector.advice.words import Words
 from collector.calls import Call, Due, Evidence
 from collector.crop.curing import Cured
+from collector.journal import Deed
 
 EVIDENCE = Evidence.PUBLISHED
 SOURCE = (
@@ -111,7 +112,7 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
     return Words(
         heading=heading,
         sentence=sentence,
-        button=None if call.due is Due.NOT_KNOWN else "Looked at them",
+        button={Due.NOT_KNOWN: None, Due.DUE: "They are cured"}.get(call.due, "Looked at them"),
         done="You looked at the bulbs.",
         why=tuple(why),
         rule=(
@@ -120,4 +121,5 @@ def words(call: Call, state: BedState, voice: Voice) -> Words:
         would_change="Note them as cured, or stored, and this call ends.",
         above_ground=True,
         depth_m=0.0,
+        opens=Deed.CURED if call.due is Due.DUE else None,
     )
