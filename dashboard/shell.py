@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import dash
 from dash import ClientsideFunction, Input, Output, dcc, html
 from dash.development.base_component import Component
@@ -68,6 +71,12 @@ def frame(garden: Garden, *, may_sign_out: bool) -> Component:
         ],
         className="shell",
     )
+
+
+def picks(label: str, links: Sequence[Component]) -> Component:
+    """Links of which one is picked, with a name for those who hear the page."""
+    spoken: dict[str, Any] = {"aria-label": label}
+    return html.Div(list(links), className="picks", role="group", **spoken)
 
 
 def nothing_here(sentence: str) -> Component:

@@ -72,7 +72,7 @@ def layout(
     here = garden.bed(bed or "") or (view.beds[0].bed if len(garden.beds) == 1 else None)
     parts: list[Component] = [html.H1("What was done, or seen?")]
     if len(garden.beds) > 1:
-        parts.append(html.Nav([_bed_link(one, here, deed) for one in garden.beds], className="picks"))
+        parts.append(shell.picks("Which bed", [_bed_link(one, here, deed) for one in garden.beds]))
     about: dict[str, str] = {}
     if here is not None:
         (now,) = (one for one in view.beds if one.bed.id == here.id)
@@ -172,9 +172,9 @@ def _deeds(view: BedView, chosen: Deed | None) -> list[Component]:
         return dcc.Link(_capital(deed.value), href=view_state.journal_href(view.bed.id, deed.name), className=f"pick{here}")
 
     more = html.Details(
-        [html.Summary("Something else", className="word-tap"), html.Div([link(deed) for deed in others], className="picks")]
+        [html.Summary("Something else", className="word-tap"), shell.picks("Something else", [link(deed) for deed in others])]
     )
-    return [html.Nav([link(deed) for deed in first], className="picks"), more]
+    return [shell.picks("What was done, or seen", [link(deed) for deed in first]), more]
 
 
 def _bed_link(bed: Bed, here: Bed | None, deed: str | None) -> Component:

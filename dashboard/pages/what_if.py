@@ -40,7 +40,7 @@ def layout(queries: SoilQueries, /, bed: str | None = None, change: str | None =
     here = next((one for one in beds if one.id == bed), beds[0])
     parts: list[Component] = [html.H1("What if?")]
     if len(beds) > 1:
-        parts.append(html.Nav([_pick(one, here) for one in beds], className="picks"))
+        parts.append(shell.picks("Which bed", [_pick(one, here) for one in beds]))
     view = queries.what_if(here.id)
     if view is None:
         why = "The days ahead are not foreseen for this bed: that takes a planting in the garden file, and some days of readings."
