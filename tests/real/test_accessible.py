@@ -109,7 +109,7 @@ def test_every_target_is_large_enough_for_a_wet_thumb(visit: Visiting) -> None:
     assert {path: found for path, found in small.items() if found} == {}
 
 
-def test_the_season_prints_what_is_known_and_nothing_to_tap(visit: Visiting) -> None:  # noqa: F811
+def test_the_season_prints_what_is_known_and_nothing_to_tap(visit: Visiting) -> None:
     with serving(queries()) as base:
         page = visit(base, DESK).page
         opened(page, base, "/season")
