@@ -10,7 +10,7 @@ from collector.advice.voice import Voice
 from collector.advice.words import Words
 from collector.calls import Call, Due, Evidence
 from collector.crop.observed import Stage
-from collector.crop.ripening import SCAPES
+from collector.crop.ripening import SCAPES, Lift
 
 EVIDENCE = Evidence.PUBLISHED
 SOURCE = (
@@ -31,7 +31,10 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
     if season is None:
         return Verdict(Due.FINE, "nothing grows")
     bulbing = at_stage(season, Stage.BULBING, Stage.RIPENING)
-    standing = tuple(one for one in bulbing if one.planting.kind == "hardneck" and one.scapes_cut is None and _seen(one))
+    hardnecks = tuple(one for one in bulbing if one.planting.kind == "hardneck" and one.scapes_cut is None and _seen(one))
+    standing = tuple(one for one in hardnecks if one.lift.lift is not Lift.LATE)
+    if hardnecks and not standing:
+        return Verdict(Due.FINE, "lifted before long")  # a bulb that is late gains nothing by it
     if not standing:
         return Verdict(Due.FINE, "no scape seen")
     return Verdict(Due.DUE, "scapes stand", {}, tell=True, about=season.named(standing))

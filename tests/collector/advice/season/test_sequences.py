@@ -216,6 +216,13 @@ def test_watering_of_a_crop_that_ripens_uncounted_is_not_known():
     assert walk.to(ripening(3)) == "due!"
 
 
+def test_scapes_of_a_bed_that_is_late_to_be_lifted_are_left():
+    late = Look(TODAY, leaves=10, browned=6, scape=True)
+    assert Walk(Job.SCAPES).to(season_state(planting_state(Stage.RIPENING, looks=(late,), lift=lift_signs(late)))) == "fine"
+    early = Look(TODAY, leaves=10, browned=1, scape=True)
+    assert Walk(Job.SCAPES).to(season_state(planting_state(Stage.RIPENING, looks=(early,), lift=lift_signs(early)))) == "due!"
+
+
 def ripening(browned, leaves=10, window=None, **changes):
     looks = (Look(TODAY, leaves=leaves, browned=browned),)
     known = {"looks": looks, "lift": lift_signs(looks[-1]), "window": window}
