@@ -180,7 +180,8 @@ def user(arguments: argparse.Namespace) -> int:
     if len(password) < PASSWORD_LENGTH:
         print(f"cooldepth: want at least {PASSWORD_LENGTH} characters, got {len(password)}; nothing was made", file=sys.stderr)
         return 1
-    print(f"COOLDEPTH_PASSWORD_HASH='{argon2.PasswordHasher().hash(password)}'")
+    name = "COOLDEPTH_VIEWER_HASH" if arguments.viewer else "COOLDEPTH_PASSWORD_HASH"
+    print(f"{name}='{argon2.PasswordHasher().hash(password)}'")
     return 0
 
 
@@ -222,6 +223,7 @@ def _parser() -> argparse.ArgumentParser:
 
     new = add("user", user, "", garden=False)
     new.add_argument("--stdin", action="store_true", help="read the password from standard input")
+    new.add_argument("--viewer", action="store_true", help="a password for those who may look and not write")
     return parser
 
 

@@ -16,6 +16,7 @@ from collector.errors import CooldepthError
 from collector.model import Garden
 from collector.query import MOST_PICTURE_BYTES, SoilQueries
 from dashboard import shell, sign_in, view_state
+from dashboard.for_whom import for_whom
 from dashboard.pages import answer, bed, beds, compare, feed, journal, last_known, notices, season, stakes, today, what_if
 
 HEALTH = "/health"
@@ -27,12 +28,19 @@ LARGEST_CALLBACK_BYTES = LARGEST_REQUEST_BYTES + MOST_PICTURE_BYTES * 4 // 3
 CALLBACKS = "/_dash-update-component"
 
 
-def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, secret_key: str | None = None) -> Dash:
+def make_app(
+    asked: SoilQueries,
+    garden: Garden,
+    password_hash: str | None,
+    secret_key: str | None = None,
+    viewer_hash: str | None = None,
+) -> Dash:
     """The dashboard of one garden.
 
     Without a password it answers this computer only; with one it asks for it. Sessions
-    outlive the process only where a secret key is given.
+    outlive the process only where a secret key is given. Whoever signs in with the viewer's password may only look.
     """
+    queries = for_whom(asked)
     dash.page_registry.clear()  # dash keeps it for the process, and tests make many apps in one
     app = Dash(
         "dashboard",
@@ -49,7 +57,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
     for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, notices):
         page.register(app, queries)
     shell.register(app, queries, garden)
-    app.layout = shell.frame(garden, may_sign_out=password_hash is not None)
+    app.layout = lambda: shell.frame(garden, may_sign_out=password_hash is not None, may_write=sign_in.may_write())
     app.server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST_BYTES
     app.server.config["COMPRESS_STREAMS"] = False  # flask-compress leaves streamed files open; ours are small
     _answer_health(app, queries)
@@ -64,6 +72,7 @@ def make_app(queries: SoilQueries, garden: Garden, password_hash: str | None, se
         elapsed_s=SystemClock().elapsed_s,
         open_paths=frozenset({HEALTH, view_state.ANSWER}),  # the link of a message is its own key
         drawn_with=drawn_with,
+        viewer_hash=viewer_hash,
     )
     app.server.before_request(_let_pictures_in)  # after the guard: who may not come in may not send so much
     _set_headers(app)

@@ -53,7 +53,7 @@ def words(garden: Garden) -> tuple[tuple[str, str], ...]:
     )
 
 
-def frame(garden: Garden, *, may_sign_out: bool) -> Component:
+def frame(garden: Garden, *, may_sign_out: bool, may_write: bool = True) -> Component:
     """Every page stands in this."""
     links = [dcc.Link(word, href=href, id=ids.nav_word(word), className="word") for word, href in words(garden)]
     simulated = [html.P("Simulated garden: its readings are invented.", className="strip simulated")]
@@ -65,11 +65,12 @@ def frame(garden: Garden, *, may_sign_out: bool) -> Component:
             dcc.Interval(id=ids.SLOW_TICK, interval=TROUBLE_MS),
             html.P(id=ids.CUT_OFF, className="strip cut-off", role="status", hidden=True),
             *(simulated if garden.simulated else []),
+            *([] if may_write else [html.P("You are signed in to look, not to write.", className="strip")]),
             html.Div(id=ids.TROUBLE, role="status"),
             html.Div([html.Nav(links, className="bar"), html.Main(dash.page_container)], className="page"),
             *(sign_out if may_sign_out else []),
         ],
-        className="shell",
+        className="shell" if may_write else "shell viewer",
     )
 
 

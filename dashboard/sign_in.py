@@ -1,4 +1,4 @@
-"""Who may see the garden: one password for the household, or this computer only.
+"""Who may see the garden, and who may write: a password for the household, one for those who only look, or this computer only.
 
 With a password every path asks for it, but for the sign-in page, its style sheets and the
 paths named open. Without one, a request is answered only if it comes from this computer,
@@ -8,6 +8,7 @@ and a page of another site can reach a loopback address under a name of its own.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import ipaddress
 import math
@@ -102,11 +103,20 @@ class Throttle:
             self._failures.pop(address, None)
 
 
-class _Grower(flask_login.UserMixin):  # type: ignore[misc]  # flask_login has no types
-    """The one user. Its id is made of the password's hash, so that a new password ends every session."""
+class _User(flask_login.UserMixin):  # type: ignore[misc]  # flask_login has no types
+    """Whoever knows a password. Its id is made of the password's hash, so that a new password ends every session."""
 
-    def __init__(self, password_hash: str) -> None:
+    def __init__(self, password_hash: str, *, may_write: bool) -> None:
         self.id = hashlib.sha256(password_hash.encode()).hexdigest()[:32]
+        self.password_hash = password_hash
+        self.may_write = may_write
+
+
+def may_write() -> bool:
+    """Whether who asks now may write: whoever is let in, but for those who signed in to look. Outside of a request, True."""
+    if not flask.has_request_context() or not hasattr(flask.current_app, "login_manager"):
+        return True
+    return bool(getattr(flask_login.current_user, "may_write", True))
 
 
 class _Sessions(SecureCookieSessionInterface):
@@ -125,8 +135,9 @@ def guard(
     elapsed_s: Callable[[], float],
     open_paths: frozenset[str],
     drawn_with: frozenset[str] = frozenset(),
+    viewer_hash: str | None = None,
 ) -> None:
-    """Put the guard before every path of `server`, but for `open_paths`.
+    """Put the guard before every path of `server`, but for `open_paths`. Whoever knows the viewer's password may only look.
 
     `drawn_with` are the paths of the style sheets, fonts and pictures of the sign-in page. Without a
     `secret_key` sessions end with the process.
@@ -134,9 +145,17 @@ def guard(
     server.secret_key = secret_key or secrets.token_bytes(32)
     server.before_request(_refuse_foreign_post)
     if password_hash is None:
+        if viewer_hash is not None:
+            raise CooldepthError(
+                "COOLDEPTH_VIEWER_HASH lets others look, and no password is set for those who write."
+                " Set COOLDEPTH_PASSWORD_HASH too."
+            )
         server.before_request(lambda: None if flask.request.path in open_paths else _refuse_strangers())
         return
-    check_hash(password_hash)
+    hashes = (password_hash,) if viewer_hash is None else (password_hash, viewer_hash)
+    for one in hashes:
+        check_hash(one)
+    users = {user.id: user for number, one in enumerate(hashes) for user in [_User(one, may_write=number == 0)]}
     server.session_interface = _Sessions()
     server.config.update(
         SESSION_COOKIE_NAME="cooldepth",
@@ -145,14 +164,13 @@ def guard(
         SESSION_REFRESH_EACH_REQUEST=False,  # 30 days from signing in, not from the last look
         PERMANENT_SESSION_LIFETIME=timedelta(days=SESSION_DAYS),
     )
-    grower = _Grower(password_hash)
     manager = flask_login.LoginManager(server)
     manager.session_protection = None  # a phone changes its address when it leaves the house
-    manager.user_loader(lambda user_id: grower if secrets.compare_digest(user_id, grower.id) else None)
+    manager.user_loader(users.get)  # the cookie is signed, and an id is no secret
     unguarded = open_paths | drawn_with | {view_state.SIGN_IN}
     server.before_request(lambda: None if flask.request.path in unguarded else _ask_to_sign_in())
     sheets = tuple(sorted(path for path in drawn_with if path.endswith(".css")))
-    _add_pages(server, password_hash, grower, Throttle(elapsed_s), sheets)
+    _add_pages(server, tuple(users.values()), Throttle(elapsed_s), sheets)
 
 
 def _refuse_foreign_post() -> Response | None:
@@ -192,7 +210,7 @@ def _ask_to_sign_in() -> Response | None:
     return flask.redirect(flask.url_for("sign_in", next=wanted), 303)
 
 
-def _add_pages(server: flask.Flask, password_hash: str, grower: _Grower, throttle: Throttle, sheets: tuple[str, ...]) -> None:
+def _add_pages(server: flask.Flask, users: tuple[_User, ...], throttle: Throttle, sheets: tuple[str, ...]) -> None:
     hasher = PasswordHasher()
     one_at_a_time = threading.Lock()  # each check takes 64 MiB and most of a core of a small board
 
@@ -203,12 +221,14 @@ def _add_pages(server: flask.Flask, password_hash: str, grower: _Grower, throttl
         )
         return flask.Response(text, status)
 
-    def is_right(password: str) -> bool:
+    def known(password: str) -> _User | None:
+        found = None
         with one_at_a_time:
-            try:
-                return hasher.verify(password_hash, password)
-            except VerificationError:
-                return False
+            for user in users:  # all of them, so that the time it takes tells nothing
+                with contextlib.suppress(VerificationError):
+                    hasher.verify(user.password_hash, password)
+                    found = found or user
+        return found
 
     @server.get(view_state.SIGN_IN, endpoint="sign_in")
     def show() -> Response:
@@ -223,12 +243,13 @@ def _add_pages(server: flask.Flask, password_hash: str, grower: _Grower, throttl
             answer = page(f"Too many wrong passwords. Wait {seconds} seconds, then try again.", 429)
             answer.headers["Retry-After"] = str(seconds)
             return answer
-        if not is_right(flask.request.form.get("password", "")):
+        user = known(flask.request.form.get("password", ""))
+        if user is None:
             throttle.failed(address)
             return page("That is not the password. Try again.", 401)
         throttle.succeeded(address)
         flask.session.permanent = True
-        flask_login.login_user(grower)
+        flask_login.login_user(user)
         return flask.redirect(view_state.path_after_sign_in(flask.request.form.get("next")), 303)
 
     @server.post("/sign-out")

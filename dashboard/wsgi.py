@@ -13,6 +13,7 @@ from collector.errors import CooldepthError
 from dashboard.app import make_app
 
 PASSWORD_VARIABLE = "COOLDEPTH_PASSWORD_HASH"
+VIEWER_VARIABLE = "COOLDEPTH_VIEWER_HASH"
 SECRET_VARIABLE = "COOLDEPTH_SECRET_KEY"
 
 
@@ -23,7 +24,8 @@ def open_app(garden_path: Path, environment: Mapping[str, str] | None = None) ->
     """
     variables = os.environ if environment is None else environment
     garden, queries = wiring.open_queries(garden_path)
-    return make_app(queries, garden, secret(variables, PASSWORD_VARIABLE), secret(variables, SECRET_VARIABLE))
+    password_hash, viewer_hash, key = (secret(variables, name) for name in (PASSWORD_VARIABLE, VIEWER_VARIABLE, SECRET_VARIABLE))
+    return make_app(queries, garden, password_hash, key, viewer_hash)
 
 
 def secret(environment: Mapping[str, str], name: str) -> str | None:

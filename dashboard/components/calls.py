@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 
 import dash
@@ -9,6 +10,7 @@ from dash import ALL, Input, Output, ctx, dcc, html
 from dash.development.base_component import Component
 
 from collector.calls import Due, Job
+from collector.errors import QuestionError
 from collector.query import UNDO_MS, BedView, GardenView, Heard, SoilQueries, WordedCall
 from dashboard import ids, theme, view_state
 from dashboard.figures import cut
@@ -143,5 +145,6 @@ def heed(queries: SoilQueries, tapped: object, taps: object) -> object:
     if not taps or not isinstance(tapped, dict):
         return dash.no_update
     tell = queries.mark_done if tapped["type"] == ids.DONE else queries.undo
-    tell(tapped["bed"], Job(tapped["job"]))
+    with contextlib.suppress(QuestionError):  # the bed is gone, or whoever taps may only look: the page shows what is so
+        tell(tapped["bed"], Job(tapped["job"]))
     return [tapped, taps]
