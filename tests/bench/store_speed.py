@@ -37,7 +37,8 @@ DAY_MS, MINUTE_MS = 86_400_000, 60_000
 END_MS = START_S * 1000 // DAY_MS * DAY_MS
 FROM_MS = END_MS - DAYS * DAY_MS
 DEPTHS_M = (0.05, 0.10, 0.20, 0.30)
-MESSAGES = 10_000
+# So many that opening the store weighs little.
+MESSAGES = 40_000
 
 
 def garden(folder: Path) -> Garden:
