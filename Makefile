@@ -51,7 +51,8 @@ bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside
 	@$(BIN)/python -m tests.bench.scale
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
 
-torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, a million mutated payloads (some minutes)
+torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, wires pulled, a million mutated payloads (half an hour)
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --only-binary :all: atheris 2> /dev/null || echo "atheris does not install here: payloads guided by it are left out"
 	@$(BIN)/python -m tests.crash.torture
 
 clean: ## remove what was made

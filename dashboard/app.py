@@ -113,7 +113,7 @@ def _set_headers(app: Dash) -> None:
     def keep_to_ourselves(response: Response) -> Response:
         headers = response.headers
         headers["X-Content-Type-Options"] = "nosniff"
-        headers.setdefault("Referrer-Policy", "same-origin")
+        headers["Referrer-Policy"] = "same-origin"  # none at all would take the origin from our own forms too
         headers["Cross-Origin-Opener-Policy"] = "same-origin"
         if response.mimetype == "text/html":
             headers["Content-Security-Policy"] = content_security_policy(app)

@@ -57,9 +57,7 @@ def register(server: flask.Flask, queries: SoilQueries, sheets: tuple[str, ...])
 
     def page(status: int = 200, **told: object) -> Response:
         text = flask.render_template_string(_PAGE, title="answer", sheets=sheets, path=view_state.ANSWER, **told)
-        answer = flask.Response(text, status)
-        answer.headers["Referrer-Policy"] = "no-referrer"  # the link is as good as a key while it lasts
-        return answer
+        return flask.Response(text, status)
 
     @server.get(view_state.ANSWER, endpoint="answer")
     def show() -> Response:

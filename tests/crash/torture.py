@@ -22,6 +22,7 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
 from tests.crash.fuzz import fuzz
+from tests.crash.guided import guided
 from tests.crash.test_influx_away import stopped_and_started as influx_away
 from tests.crash.test_kill import GARDEN, Collector, exported, stored
 from tests.crash.test_wire_pulled import pulled
@@ -224,6 +225,7 @@ def scenarios(kills: int, payloads: int) -> Iterator[str]:
         with tempfile.TemporaryDirectory(prefix="torture-") as name:
             yield run(Path(name))
     yield fuzz(payloads)
+    yield guided(payloads)
 
 
 if __name__ == "__main__":

@@ -54,7 +54,7 @@ def test_from_the_message_to_done_in_two_taps_without_signing_in():
 def test_the_page_keeps_its_link_to_itself():
     client, _, token = opened()
     page = look(client, token)
-    assert page.headers["Referrer-Policy"] == "no-referrer"
+    assert page.headers["Referrer-Policy"] == "same-origin"
     assert page.headers["Cache-Control"] == "no-store"
     assert "script" not in page.get_data(as_text=True)
 
