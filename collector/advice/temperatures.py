@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from collector.advice.follow import Followed, Track
-from collector.advice.grids import on_grid, profile_now, profiles_over
+from collector.advice.grids import on_grid, profile_now, read_over
 from collector.model import Bed, Probe, Series
 from collector.soil.arrays import Array
 from collector.soil.estimate.column import REACH_M, Column, column_of, through_probes
@@ -82,8 +82,9 @@ def cloves_on(
     A `track` has theirs as its last column; before it begins, they lie on straight lines between the probes.
     """
     drawn = _before_track(grid_ms, track)
-    profiles = profiles_over(bed.probes_of(Quantity.SOIL_TEMPERATURE), series, grid_ms[:drawn], TEMPERATURE_GAP_MS)
-    cloves_c = np.array([_value(at_clove(bed, profile)) for profile in profiles], dtype=np.float64)
+    thermometers = bed.probes_of(Quantity.SOIL_TEMPERATURE)
+    lines_c = read_over(thermometers, series, grid_ms[:drawn], TEMPERATURE_GAP_MS, lambda one: [_value(at_clove(bed, one))])
+    cloves_c = lines_c[:, 0] if lines_c.shape[1] else np.full(drawn, np.nan)
     if track is None or drawn == grid_ms.size:
         return cloves_c
     return np.concatenate([cloves_c, _followed_cloves(bed, series, grid_ms[drawn:], track)])
@@ -97,9 +98,12 @@ def profiles_on(
     A `track` has those of these depths as its first columns; before it begins, they lie on straight lines between the probes.
     """
     drawn, thermometers = _before_track(grid_ms, track), bed.probes_of(Quantity.SOIL_TEMPERATURE)
-    profiles = profiles_over(thermometers, series, grid_ms[:drawn], TEMPERATURE_GAP_MS)
-    cut = [[_value(profile.at(depth_m)) if profile else np.nan for depth_m in depths_m.tolist()] for profile in profiles]
-    lines_c = np.array(cut, dtype=np.float64).reshape(drawn, depths_m.size)
+    cut_m = depths_m.tolist()
+    lines_c = read_over(
+        thermometers, series, grid_ms[:drawn], TEMPERATURE_GAP_MS, lambda one: [_value(one.at(depth_m)) for depth_m in cut_m]
+    )
+    if lines_c.shape[1] != depths_m.size:
+        lines_c = np.full((drawn, depths_m.size), np.nan)
     if track is None or drawn == grid_ms.size:
         return lines_c
     followed_c = track.at(grid_ms[drawn:])[:, : depths_m.size]
