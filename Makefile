@@ -45,9 +45,10 @@ skill: $(STAMP) ## how good the forecasts are on measured soil (needs the data s
 season: $(STAMP) ## a whole invented season through the real collector: every call, when and why, and what the grower did (an hour)
 	@$(BIN)/python -m tests.season.replay
 
-bench: $(STAMP) tools ## how fast readings are taken in; a season of soil beside SciPy's solvers, a week ahead for fifty beds (some minutes)
+bench: $(STAMP) tools ## how fast readings are taken in, a season is read, pages open; a season of soil beside SciPy (a quarter of an hour)
 	@$(BIN)/python -m tests.bench.intake_speed
-	@$(BIN)/python -m tests.bench.store_speed
+	@$(BIN)/python -m tests.bench.store_speed build/season
+	@$(BIN)/python -m tests.bench.page_speed build/season
 	@$(BIN)/python -m tests.bench.scale
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
 

@@ -15,7 +15,7 @@ from collector.clock import SystemClock
 from collector.errors import CooldepthError
 from collector.model import Garden
 from collector.query import MOST_PICTURE_BYTES, SoilQueries
-from dashboard import shell, sign_in, view_state
+from dashboard import plotting, shell, sign_in, view_state
 from dashboard.for_whom import for_whom
 from dashboard.pages import answer, bed, beds, compare, feed, journal, last_known, notices, season, stakes, today, what_if
 
@@ -52,7 +52,7 @@ def make_app(
         update_title="",
         compress=True,
         index_string=shell.INDEX,
-        assets_ignore=r"(service-worker|last-known)\.js",  # they are not for the pages that dash makes
+        assets_ignore=r"(service-worker|last-known|plotly-cartesian\.min)\.js",  # they are not for the pages that dash makes
     )
     for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, notices):
         page.register(app, queries)
@@ -74,6 +74,7 @@ def make_app(
         drawn_with=drawn_with,
         viewer_hash=viewer_hash,
     )
+    plotting.register(app.server)
     app.server.before_request(_let_pictures_in)  # after the guard: who may not come in may not send so much
     _set_headers(app)
     return app
