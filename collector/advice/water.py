@@ -19,6 +19,9 @@ from collector.units import Quantity
 SOON_SHARE = 0.8
 FINE_SHARE = 0.7
 
+# Below this share of RAW a bed has been watered, whatever was foreseen of it. Common practice, no source.
+WATERED_SHARE = 0.1
+
 # Where the dry-down is foreseen it is soon this long before, which leaves two days' notice. Common practice, no source.
 LEAD_MS = 60 * HOUR_MS
 # What was foreseen is no longer believed where the probes now find so much else [share of RAW, and mm at least].
@@ -61,6 +64,10 @@ def judge(state: BedState, latched: Due | None) -> Verdict:
         return Verdict(Due.DUE, "at the refill line", numbers, tell=True)
     if was_due and water.depletion_mm >= FINE_SHARE * water.raw_mm:
         return Verdict(Due.DUE, "not yet refilled", numbers, tell=True)
+    astray = ahead is None and state.outlook is not None and state.outlook.water is not None
+    if astray and latched is Due.SOON and water.depletion_mm >= WATERED_SHARE * water.raw_mm:
+        # What was told by a forecast that the probes now contradict stands until it is made anew: that is no recovery.
+        return Verdict(Due.SOON, "near the refill line", numbers, tell=True, foreseen=True)
     if ahead is None:
         soon = water.depletion_mm >= SOON_SHARE * water.raw_mm
         return Verdict(Due.SOON, "near the refill line", numbers) if soon else Verdict(Due.FINE, "above the refill line", numbers)

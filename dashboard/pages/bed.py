@@ -91,14 +91,8 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
                 style=widths(address),
             ),
             html.Div([chart_place("temperatures"), chart_place("water")], className="charts"),
-            html.P(
-                dcc.Link(
-                    "What if it had a cloth, more mulch, or water?",
-                    href=view_state.what_if_href(view.bed.id),
-                    className="plain-link",
-                )
-            ),
             html.Section(id=ids.BED_NATURE, className="chart nature"),
+            html.P(_what_if(view), className="chart nature"),
             dcc.Store(id=ids.BED_ADDRESS, data={"bed_id": address.bed_id, "days": address.days}),
             dcc.Store(id=ids.BED_SEEN, data=live.prints(pieces(view, garden))),
             dcc.Store(id=ids.CHARTS_SEEN),
@@ -107,6 +101,11 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
         className="one-bed",
         style={**cut_view.cut_size(frame), "--cm": f"{frame.px_per_cm:.3f}px"},
     )
+
+
+def _what_if(view: BedView) -> Component:
+    words = "What if it had a cloth, more mulch, or water?"
+    return dcc.Link(words, href=view_state.what_if_href(view.bed.id), className="plain-link")
 
 
 def update(

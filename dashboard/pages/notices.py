@@ -82,7 +82,9 @@ def _row(notice: Notice, ways: Sequence[Errand], garden: Garden, now_ms: int) ->
                 end.append(html.Button(answer.capitalize(), id={"type": kind, "index": notice.id}, className="word-tap"))
     if notice.cleared_ms is None and notice.snoozed_ms is not None and notice.snoozed_ms > now_ms:
         end.append(html.P(f"Not told again before {when(notice.snoozed_ms)}.", className="note"))
-    return html.Li([html.P(told, className="note"), html.H2(notice.title), html.P(notice.text), *sent, *end])
+    taps = html.Div([one for one in end if isinstance(one, html.Button)], className="taps")
+    notes = [one for one in end if not isinstance(one, html.Button)]
+    return html.Li([html.P(told, className="note"), html.H2(notice.title), html.P(notice.text), *sent, taps, *notes])
 
 
 def _way(errand: Errand, when: Callable[[int], str]) -> str:

@@ -129,6 +129,13 @@ def test_water_is_called_more_than_two_days_before_the_refill_line(hours, due):
     assert (taken.call.due, taken.newly_told) == (due, due is Due.SOON)
 
 
+def test_what_was_foreseen_and_is_believed_no_more_stands_until_somebody_waters():
+    astray = replace(to_dry_in(50, now_share=0.3), outlook=to_dry_in(50, now_share=0.9).outlook)
+    steps = walk(Job.WATER, to_dry_in(50), astray, dry(0.05), every_ms=HOUR_MS)
+    assert table(steps) == [(Due.SOON, "told"), (Due.SOON, ""), (Due.FINE, "cleared")]
+    assert walk(Job.WATER, astray)[0].call.due is Due.FINE  # of itself it is worth no word
+
+
 def test_a_water_call_ahead_says_what_will_be_lacking_by_then():
     call = said(Job.WATER, to_dry_in(50))
     assert call.heading == "Water 78 litres"
