@@ -39,7 +39,7 @@ def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
     if not view.beds:
         return shell.nothing_here("The garden file names no bed.")
     beds = [part for one in view.beds for part in _bed(queries, one, view)]
-    return html.Div([html.H1("The season so far."), *beds], className="plain season", id=ids.SEASON)
+    return html.Div([html.H1("The season so far."), *beds, *_links()], className="plain season", id=ids.SEASON)
 
 
 def _bed(queries: SoilQueries, view: BedView, garden: GardenView) -> Iterator[Component]:
@@ -80,10 +80,17 @@ def time_line(entries: tuple[Entry, ...], planted: dt.date, today: dt.date, gard
     scale = [html.Span(f"{month:%b}", className="month", style=at(month)) for month in months]
     now = html.Span(className="now", style=at(today), title="today")
     rows.append(html.Div([html.Span("", className="name"), html.Div([*scale, now], className="row scale")], className="line"))
-    link = dcc.Link("All that was written stands in the journal", href=view_state.JOURNAL, className="plain-link")
-    feed = dcc.Link("What to feed, and how much", href=view_state.FEED, className="plain-link")
-    beside = dcc.Link("Compare it with another bed, or another year", href=view_state.COMPARE, className="plain-link")
-    return html.Div([*rows, html.P(link), html.P(feed), html.P(beside)], className="time-line")
+    return html.Div(rows, className="time-line")
+
+
+def _links() -> list[Component]:
+    """What stands behind the lines."""
+    told = (
+        ("All that was written stands in the journal", view_state.JOURNAL),
+        ("What to feed, and how much", view_state.FEED),
+        ("Compare two beds, or two years", view_state.COMPARE),
+    )
+    return [html.P(dcc.Link(words, href=href, className="plain-link")) for words, href in told]
 
 
 def _mark(entry: Entry) -> str:

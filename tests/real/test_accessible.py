@@ -115,6 +115,6 @@ def test_the_season_prints_what_is_known_and_nothing_to_tap(visit: Visiting) -> 
         opened(page, base, "/season")
         page.emulate_media(media="print")
         assert not page.locator(".bar").is_visible()
-        assert not page.locator("text=What to feed, and how much").first.is_visible()
+        assert not page.locator("text=What to feed, and how much").is_visible()
         assert page.locator("h1").is_visible()
         assert page.locator(".time-line .mark").first.is_visible()
