@@ -49,6 +49,7 @@ bench: $(STAMP) tools ## how fast readings are taken in, a season is read, pages
 	@$(BIN)/python -m tests.bench.intake_speed
 	@$(BIN)/python -m tests.bench.store_speed build/season
 	@$(BIN)/python -m tests.bench.page_speed build/season
+	@$(BIN)/python -m tests.bench.page_load build/season
 	@$(BIN)/python -m tests.bench.scale
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
 

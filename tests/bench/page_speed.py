@@ -62,8 +62,8 @@ def garden_file(folder: Path) -> Path:
 
 
 @contextmanager
-def serving(call: list[str], port: int, environment: dict[str, str] | None = None) -> Iterator[str]:
-    """A server in a process of its own, up while this is open."""
+def serving(call: list[str], port: int, environment: dict[str, str] | None = None) -> Iterator[tuple[str, int]]:
+    """A server in a process of its own, up while this is open: its address, and the number of the process."""
     process = subprocess.Popen(call, env={**os.environ, **(environment or {})}, stderr=subprocess.DEVNULL)
     base = f"http://127.0.0.1:{port}"
 
@@ -75,10 +75,18 @@ def serving(call: list[str], port: int, environment: dict[str, str] | None = Non
 
     try:
         wait_until(answers, 30)
-        yield base
+        yield base, process.pid
     finally:
         process.terminate()
         process.wait(timeout=10)
+
+
+@contextmanager
+def served(file: Path) -> Iterator[tuple[str, int]]:
+    """The pages of a garden file, on a clock that stands at the end of the season and goes on from there."""
+    port, clock = free_port(), {"COOLDEPTH_SIMULATED_CLOCK": f"{END_MS},{round(time.time() * 1000)},1"}
+    with serving([sys.executable, "-m", "dashboard", "--garden", str(file), "--port", str(port)], port, clock) as found:
+        yield found
 
 
 def visit(browser: Browser, address: str, there: str, state: str = "visible") -> tuple[float, float]:
@@ -111,14 +119,12 @@ def main(folder: Path) -> None:
         print(f"{what:66} {measured:>20}   {bar}", flush=True)  # noqa: T201
 
     chart = ".temperatures .js-plotly-plot .scatterlayer .js-line"
-    bare_port, port = free_port(), free_port()
-    clock = {"COOLDEPTH_SIMULATED_CLOCK": f"{END_MS},{round(time.time() * 1000)},1"}
-    call = [sys.executable, "-m", "dashboard", "--garden", str(garden_file(folder)), "--port", str(port)]
-    with sync_playwright() as playwright, serving([sys.executable, "-c", BARE, str(bare_port)], bare_port) as bare:
+    bare_port = free_port()
+    with sync_playwright() as playwright, serving([sys.executable, "-c", BARE, str(bare_port)], bare_port) as (bare, _):
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=QUIET_FLAGS)
         bare_s, bare_mb = medians(browser, bare, ".js-plotly-plot .main-svg", "attached")
         tell("a bare page with an empty graph", f"{bare_s:.2f} s, {bare_mb:.2f} MB", "")
-        with serving(call, port, clock) as base:
+        with served(garden_file(folder)) as (base, _):
             first_s, _ = visit(browser, base + "/", "main .call, main .fine")
             tell("Today, the first time that the server is asked", f"{first_s:.2f} s", "")
             today_s, today_mb = medians(browser, base + "/", "main .call, main .fine")
