@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: help demo test lint types contracts tools skill season bench torture clean
+.PHONY: help demo test lint types contracts tools skill season bench pictures torture clean
 
 help: ## what can be made
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -52,6 +52,9 @@ bench: $(STAMP) tools ## how fast readings are taken in, a season is read, pages
 	@$(BIN)/python -m tests.bench.page_load build/season
 	@$(BIN)/python -m tests.bench.scale
 	@OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.soil_speed
+
+pictures: $(STAMP) tools ## every page of the simulated garden at both widths, by day and by night, into pictures/ (two minutes)
+	@$(BIN)/python -m tests.bench.pictures
 
 torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, wires pulled, a million mutated payloads (half an hour)
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --only-binary :all: atheris 2> /dev/null || echo "atheris does not install here: payloads guided by it are left out"
