@@ -27,16 +27,15 @@ from collector.advice.season.entry_words import entry_words
 from collector.advice.season.feed_view import FeedView, feed_view
 from collector.advice.season.notebook import MOST_PICTURE_BYTES, Notebook
 from collector.advice.season.season_words import headline, lines
-from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, BedState, grid_of
+from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, grid_of
 from collector.advice.views import BedHistory, BedView, GardenView, Health, ProbeView
 from collector.advice.voice import voice_of
-from collector.advice.wetted import Cause
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.what_if_words import IfChanged, WhatIfView, what_if_view
 from collector.advice.wording import PRESSING, WordedCall, cool_line, fine_sentence, word, worth_showing
 from collector.calls import Call, Due, Errand, Job, Notice, Report
 from collector.errors import QuestionError, StoreBusyError
-from collector.journal import Entry
+from collector.journal import Deed, Entry
 from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
 from collector.outlook import OUTLOOK_PATIENCE_MS, Outlook
 from collector.ports import Clock, CountedReadings, PictureStore, ReportedSeason
@@ -177,6 +176,11 @@ class SoilQueries:
                 if mark.bed_id == bed.id and mark.job is Job.WATER and mark.undone_ms is None
             ),
             outlook=self._season.outlook(bed.id, now_ms - OUTLOOK_PATIENCE_MS),
+            deeds=tuple(
+                (one.at_ms, one.deed)
+                for one in self._season.entries(from_ms, to_ms)
+                if one.bed_id == bed.id and one.deed in (Deed.CLOTH_LAID, Deed.CLOTH_OFF, Deed.FED)
+            ),
         )
 
     def _course(self, probe: Probe, from_ms: int, to_ms: int, *, in_days: bool) -> Series:
@@ -331,7 +335,7 @@ class SoilQueries:
             ),
             behind=behind_words(behind, now_ms, self._voice),
             wetted=wetted_sentence(state, self._voice),
-            unsaid_watering_ms=_unsaid_watering_ms(state),
+            unsaid_watering_ms=state.wetted.unsaid_ms if state.wetted else None,
         )
 
     def _with_litres(self, call: Call, now_ms: int) -> Call:
@@ -373,12 +377,6 @@ class SoilQueries:
         if now_ms - report.at_ms > REPORT_PATIENCE_MS and elapsed_s - self._report_since_s > REPORT_STANDS_S:
             return (f"The collector has not reported since {self._voice.when(report.at_ms, now_ms)}. Is it running?",), False
         return report.troubles, True
-
-
-def _unsaid_watering_ms(state: BedState) -> int | None:
-    """When water came that the probes saw and nobody has told of [ms]; None where there was none lately."""
-    seen = state.wetted
-    return seen.onset_ms if seen is not None and seen.cause is Cause.UNTOLD and seen.reached_m > 0.0 else None
 
 
 def pressing(view: BedView) -> int:

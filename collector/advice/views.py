@@ -11,6 +11,7 @@ from collector.advice.heard import Heard
 from collector.advice.state import BedState
 from collector.advice.wording import WordedCall
 from collector.calls import Job
+from collector.journal import Deed
 from collector.model import Bed, Garden, Probe, Reading, Series
 from collector.outlook import Outlook
 
@@ -77,6 +78,7 @@ class BedHistory:
     profile_c: NDArray[np.float64]
     depletion_mm: NDArray[np.float64]
     waterings: tuple[tuple[int, float], ...]
+    deeds: tuple[tuple[int, Deed], ...] = ()  # when the cloth was laid and taken off, and when it was fed [ms]
     outlook: Outlook | None = None
 
 

@@ -76,6 +76,11 @@ class Wetted:
     frozen: bool
 
     @property
+    def unsaid_ms(self) -> int | None:
+        """When water came that the probes saw and nobody has told of, no gauge either [ms]; None where it was told."""
+        return self.onset_ms if self.cause is Cause.UNTOLD and self.reached_m > 0.0 else None
+
+    @property
     def heard(self) -> bool:
         """True where at least one probe spoke before the water came and after."""
         return any(np.isfinite(one.rise_m3_m3) for one in self.found)

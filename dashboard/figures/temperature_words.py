@@ -55,6 +55,8 @@ def _note(history: BedHistory, to_come: TemperatureAhead | None, reader: Reader)
         parts.append("No cool limit is set for this bed.")
     else:
         parts.append(f"Your limit, {theme.limit(limit_c, reader.units)}, is for the mean of 24 hours.")
+    if history.deeds:
+        parts.append("At the foot: ▾ cloth laid, ▴ taken off, ◆ fed.")
     if to_come is not None:
         parts.append(ahead.whose_weather(history))
     elif depth_m is not None and history.temperatures:

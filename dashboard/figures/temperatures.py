@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.journal import Deed
 from collector.model import Series
 from collector.query import BedHistory
 from dashboard import theme
@@ -21,6 +22,9 @@ THIN_PX, CLOVES_PX = 1.7, 4.0
 STRIP_PX = (-16, -4)  # the strip of temperature colours, left of the plot
 LABEL_MARGIN_PX = 78
 LABEL_HEIGHT_PX = 17
+# What the grower did that the temperatures show: a sign, and a word for it.
+SIGNS = {Deed.CLOTH_LAID: ("▾", "cloth laid"), Deed.CLOTH_OFF: ("▴", "cloth off"), Deed.FED: ("◆", "fed")}
+DEEDS = {deed: f"{sign} {word}" for deed, (sign, word) in SIGNS.items()}
 # A limit farther from the data than this would press the lines flat; the note then says where it is.
 FAR_LIMIT_K = 6.0
 PLATE_PATIENCE_MS = 30 * 60_000
@@ -72,9 +76,21 @@ def temperatures(history: BedHistory, reader: Reader) -> Figure:
                 *chart.now_label(span),
                 *_limit_label(limit_c, low_c, high_c, reader),
                 *_labels(lines, to_come, span, reader, low, high),
+                *_deeds(history, span, reader),
             ],
         ),
     }
+
+
+def _deeds(history: BedHistory, span: Span, reader: Reader) -> list[Part]:
+    """Along the foot of the chart when the cloth was laid and taken off, and when the bed was fed: words where there is room."""
+    words = DEEDS if chart.pen_share(span) == 1 else {deed: sign for deed, (sign, _) in SIGNS.items()}
+    foot = {"yref": "paper", "y": 0.0, "yanchor": "bottom", "xanchor": "center"}
+    return [
+        chart.plate(words[deed], reader, x=at_ms, **foot)
+        for at_ms, deed in history.deeds
+        if deed in words and span.from_ms <= at_ms <= span.to_ms
+    ]
 
 
 def _number(value_c: float, reader: Reader) -> float:

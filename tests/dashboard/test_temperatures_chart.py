@@ -6,12 +6,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from collector.journal import Deed
 from collector.model import Series
 from dashboard.figures import chart
 from dashboard.figures.temperature_words import temperatures_finding
 from dashboard.figures.temperatures import temperatures
 from tests.dashboard.charts import AMERICAN, READER, history, texts, trace
-from tests.dashboard.fakes import DAY_MS, NOW_MS
+from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS
 
 
 def test_every_thermometer_has_a_line_and_its_depth_stands_on_it() -> None:
@@ -133,3 +134,14 @@ def test_without_a_limit_the_heading_tells_the_range_and_the_note_says_why() -> 
 
     assert finding.heading == "The cloves were between 14.2 and 17.9 °C."
     assert "No cool limit is set" in finding.note
+
+
+def test_what_was_done_about_warmth_and_feed_stands_along_the_foot():
+    done = ((NOW_MS - 30 * HOUR_MS, Deed.CLOTH_LAID), (NOW_MS - 20 * HOUR_MS, Deed.FED), (NOW_MS - 400 * DAY_MS, Deed.CLOTH_OFF))
+    short = temperatures(replace(history(), deeds=done), READER)
+    notes = {one["text"]: one for one in short["layout"]["annotations"]}
+    assert notes["▾ cloth laid"]["x"] == NOW_MS - 30 * HOUR_MS
+    assert "◆ fed" in notes
+    assert "▴ cloth off" not in notes  # before the chart begins
+    long = temperatures(replace(history(days=60), deeds=done), READER)
+    assert {"▾", "◆"} <= {one["text"] for one in long["layout"]["annotations"]}
