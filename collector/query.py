@@ -7,15 +7,15 @@ agreement.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from collector.advice.another_time import as_expected, as_it_was, last_of
 from collector.advice.answers import SNOOZE_DAYS, Answer, Answers, Asked, litres_asked, snoozed_until_ms
 from collector.advice.covered import covered
+from collector.advice.cut_depths import cut_depths_m, followed_depths_m
 from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
 from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, Heard, behind_words, heard, heard_ms, pace_ms
@@ -27,7 +27,7 @@ from collector.advice.season.entry_words import entry_words
 from collector.advice.season.feed_view import FeedView, feed_view
 from collector.advice.season.notebook import MOST_PICTURE_BYTES, Notebook
 from collector.advice.season.season_words import headline, lines
-from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, STATE_SPAN_MS, grid_of
+from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, MOISTURE_PATIENCE_MS, STATE_SPAN_MS, grid_of
 from collector.advice.views import BedHistory, BedView, GardenView, Health, ProbeView
 from collector.advice.voice import voice_of
 from collector.advice.wetted_words import wetted_sentence
@@ -73,6 +73,8 @@ AIR_PATIENCE_MS = HOUR_MS
 # A page cannot wait until the seasons of a whole farm are read: the next look has the next few.
 SEASONS_A_ROUND = 4
 
+_AIR = (Quantity.AIR_TEMPERATURE, Place.BED)
+
 # The collector reports every few seconds of the machine's time. It is missed when its report is
 # older than this by the garden's clock and has stood so long by the machine's (a simulated
 # garden's clock runs faster, so that every report is soon old by it).
@@ -85,12 +87,9 @@ GRID_MOST_STEPS, GRID_LEAST_STEP_MS = 400, 10 * MINUTE_MS
 LONGEST_IN_FULL_DAYS, STEP_OF_DAYS_MS = 70, DAY_MS // 4
 # Of a longer span the readings come rolled up by ten minutes, but for the last day.
 FINE_SPAN_MS = 4 * DAY_MS
-# It is cut in steps of 1 cm to as deep as is known, here where no thermometer is.
-GRID_DEPTH_STEP_M, GRID_DEPTH_M = 0.01, 0.40
 # A history that begins no longer ago than this is told by the estimator, hour by hour; a longer one by straight lines
 # between the probes, for its steps are as long as the waves that a line gets wrong.
 FOLLOWED_MS = 31 * DAY_MS
-_REACH_M = 0.05
 
 
 class SoilQueries:
@@ -113,7 +112,7 @@ class SoilQueries:
         self._season = season
         self._clock = clock
         self._rounds = Rounds(garden, readings, season, SEASONS_A_ROUND)
-        self._followers = Followers(readings, _followed_depths_m)
+        self._followers = Followers(readings, followed_depths_m)
         self._voice = voice_of(garden)
         self.seasons = Comparer(garden, readings, season, clock)
         self.journal = Notebook(garden, season, clock, pictures)
@@ -140,6 +139,22 @@ class SoilQueries:
         (view,) = self._views([self._bed(bed_id)], self._clock.now_ms())
         return view
 
+    def bed_at(self, bed_id: str, at_ms: int) -> BedView:
+        """One bed as it was at `at_ms`, or as it is expected to be then if nothing is done [ms since 1970-01-01 UTC].
+
+        Raises QuestionError for an unknown id, and for a moment that is not foreseen.
+        """
+        view, now_ms = self.bed(bed_id), self._clock.now_ms()
+        if at_ms > now_ms:
+            return as_expected(view, at_ms, self._voice)
+        in_air = [probe for probe in self._garden.probes if (probe.quantity, probe.place) == _AIR]
+        from_ms, to_ms = at_ms - MOISTURE_PATIENCE_MS, min(at_ms + MOISTURE_GAP_MS, now_ms + 1)
+        series = {one.id: self._readings.series(one.id, from_ms, to_ms) for one in (*view.bed.probes, *in_air)}
+        last = {probe.id: said for probe in in_air if (said := last_of(series[probe.id], at_ms)) is not None}
+        written = [one for one in self._season.entries(0, at_ms + 1) if one.bed_id == bed_id]
+        air_c = self._air_c(view.bed, last, at_ms)
+        return as_it_was(view, series, self._track(view.bed, at_ms, now_ms), written, air_c, at_ms, self._voice)
+
     def history(self, bed_id: str, from_ms: int, to_ms: int) -> BedHistory:
         """One bed over a span. Raises QuestionError for an unknown id or a span that ends before it begins."""
         bed, now_ms = self._bed(bed_id), self._clock.now_ms()
@@ -155,7 +170,7 @@ class SoilQueries:
         # A little more at both ends, so that the line runs into the span and out of it.
         ends_ms = (from_ms - MOISTURE_GAP_MS, min(to_ms + MOISTURE_GAP_MS, now_ms + 1))
         series = {probe.id: self._course(probe, *ends_ms, in_days=in_days) for probe in (*thermometers, *moisture_probes)}
-        grid_depths_m = _cut_depths_m(bed)
+        grid_depths_m = cut_depths_m(bed)
         grid = grid_of(bed, series, grid_ms, grid_depths_m, self._track(bed, from_ms, now_ms))
         marks = self._season.done_marks(from_ms, to_ms)
         return BedHistory(
@@ -350,7 +365,7 @@ class SoilQueries:
     def _air_c(self, bed: Bed, latest: Mapping[str, Reading], now_ms: int) -> float | None:
         """Air over one garden is one air, so the nearest thermometer that spoke lately serves a bed that has none."""
         for probe in sorted(self._garden.probes, key=lambda probe: probe.bed_id != bed.id):
-            last = latest.get(probe.id) if (probe.quantity, probe.place) == (Quantity.AIR_TEMPERATURE, Place.BED) else None
+            last = latest.get(probe.id) if (probe.quantity, probe.place) == _AIR else None
             if last is not None and last.trusted and now_ms - last.measured_ms <= AIR_PATIENCE_MS:
                 return last.value
         return None
@@ -382,16 +397,3 @@ class SoilQueries:
 def pressing(view: BedView) -> int:
     """The place of a bed among others: the lower, the more pressing is what it asks for."""
     return min((PRESSING.index(worded.call.due) for worded in view.calls), default=len(PRESSING))
-
-
-def _followed_depths_m(bed: Bed) -> NDArray[np.float64]:
-    """Depths [m] of a cut, and last that of the cloves."""
-    return np.append(_cut_depths_m(bed), [] if bed.clove_depth_m is None else [bed.clove_depth_m])
-
-
-def _cut_depths_m(bed: Bed) -> NDArray[np.float64]:
-    """Depths [m] of a cut: each centimetre down to where the deepest thermometer still tells, and past the cloves."""
-    deepest_m = [probe.depth_m for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if probe.depth_m is not None]
-    ends_m = [depth_m + _REACH_M for depth_m in (*deepest_m, bed.clove_depth_m) if depth_m is not None]
-    end_m = max(ends_m) if deepest_m else GRID_DEPTH_M
-    return np.arange(math.floor(round(end_m / GRID_DEPTH_STEP_M, 6)) + 1, dtype=np.float64) * GRID_DEPTH_STEP_M

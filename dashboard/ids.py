@@ -48,6 +48,9 @@ BED_ADDRESS = "bed-address"
 BED_SEEN = "bed-seen"
 CHARTS_SEEN = "charts-seen"
 BED_NATURE = "bed-nature"
+# How far from now the cut is shown: a dcc.Store, how far it can go, the slider and its place, and what it shows in words.
+HOURS_OFF, HOURS_OFF_REACH = "hours-off", "hours-off-reach"
+HOURS_OFF_SLIDER, HOURS_OFF_RAIL, HOURS_OFF_SAID = "hours-off-slider", "hours-off-rail", "hours-off-said"
 ORDER = "order"  # a dcc.Store: the beds as they stand on Today, and how pressing each was when it was put there
 SEEN = "seen"  # a dcc.Store: fingerprints of what the page shows, so that only what changed travels
 TOLD = "told"  # a dcc.Store: the last tap that was taken

@@ -246,7 +246,7 @@ def day_words(time_ms: int, timezone: str) -> str:
 
 
 def when_words(time_ms: int, now_ms: int, timezone: str, units: UnitSystem) -> str:
-    """When something was, as short as is clear: "17:38", "yesterday 19:05", "Sunday 19:05", "13 April 19:05", "13 April 2026"."""
+    """When something was or will be, as short as is clear: "17:38", "yesterday 19:05", "Sunday 19:05", "13 April 19:05"."""
     then, now = local_time(time_ms, timezone), local_time(now_ms, timezone)
     days_ago = (now.date() - then.date()).days
     clock = clock_words(time_ms, timezone, units)
@@ -254,7 +254,9 @@ def when_words(time_ms: int, now_ms: int, timezone: str, units: UnitSystem) -> s
         return clock
     if days_ago == 1:
         return f"yesterday {clock}"
-    if 0 < days_ago < 7:
+    if days_ago == -1:
+        return f"tomorrow {clock}"
+    if 0 < abs(days_ago) < 7:
         return f"{_DAYS[then.weekday()]} {clock}"
     day = f"{then.day} {_MONTHS[then.month - 1]}"
     return f"{day} {clock}" if abs(days_ago) < 300 else f"{day} {then.year}"

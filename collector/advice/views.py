@@ -43,6 +43,7 @@ class BedView:
     foreseen: tuple[tuple[Job, int], ...] = ()  # jobs that are not due yet, and when they are likely to be [ms]
     behind: str | None = None  # what to say instead while readings come in far behind the clock
     unsaid_watering_ms: int | None = None  # when water came that the probes saw and nobody told of
+    expected: bool = False  # a moment to come, if nothing is done: no probe has spoken there
     wetted: str | None = None  # how far the last watering or rain got, as a sentence; None where there was none lately
 
 

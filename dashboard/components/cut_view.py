@@ -160,7 +160,8 @@ def _clove_words(view: BedView, garden: GardenView) -> tuple[tuple[Component | s
         return (number, html.Span(band, className="note")) if band else (number,), "clove dotted"
     if clove.measured:
         return (number,), "clove"
-    worked_out = f"worked out, {band}" if band else "worked out"
+    how = "expected" if view.expected else "worked out"
+    worked_out = f"{how}, {band}" if band else how
     return (number, html.Span(worked_out, className="note worked-out")), "clove"
 
 

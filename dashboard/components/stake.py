@@ -26,7 +26,8 @@ def stake(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
     for each, label_y in zip(buried, heights, strict=True):
         y = frame.y(each.probe.depth_m or 0.0)
         marks.append(html.Span(className=_SHAPES[each.probe.quantity], style={"top": f"{y:.1f}px"}))
-        marks.append(_label(each, view, garden, label_y))
+        if not view.expected:
+            marks.append(_label(each, view, garden, label_y))
     return marks
 
 

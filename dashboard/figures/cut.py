@@ -206,10 +206,11 @@ def _cool_line(y: float, width: int) -> str:
 def _cloth(view: BedView, frame: Frame) -> str:
     """The shade cloth: two dashed lines where it is asked for, two solid ones when it is told laid."""
     asked = {worded.call.job: worded.call.due for worded in view.calls}.get(Job.SHADE)
-    if asked not in {Due.DUE, Due.DONE}:
+    lies = asked is Due.DONE or (view.state.season is not None and view.state.season.cloth.lies)
+    if not lies and asked is not Due.DUE:
         return ""
     y = frame.y(cloth_m(frame))
-    kind = "laid" if asked is Due.DONE else "to-lay"
+    kind = "laid" if lies else "to-lay"
     return f'<path class="{kind}" d="M0 {y - 3:.1f}H{frame.width_px}M0 {y + 3:.1f}H{frame.width_px}"/>'
 
 

@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 from collector.errors import QuestionError
 from collector.query import BedHistory, BedView, GardenView, SoilQueries
 from dashboard import ids, shell, theme, view_state
-from dashboard.components import bed_heading, calls, cut_view, live, nature
+from dashboard.components import bed_heading, calls, cut_view, live, nature, through_time
 from dashboard.components.key import key
 from dashboard.components.stake import stake
 from dashboard.components.wetted import wetted
@@ -40,6 +40,7 @@ _SPAN_WORDS = {3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
 def register(app: dash.Dash, queries: SoilQueries) -> None:
     """Put the page on the app. Taps and pictures are registered with Today."""
     dash.register_page("bed", path_template=view_state.BED, title="Cooldepth: bed", layout=partial(layout, queries))  # type: ignore[no-untyped-call]
+    through_time.register(app)
 
     @app.callback(
         Output(ids.BED_SEEN, "data"),
@@ -49,11 +50,24 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         Input(ids.TOLD, "data"),
         State(ids.BED_SEEN, "data"),
         State(ids.BED_ADDRESS, "data"),
+        State(ids.HOURS_OFF, "data"),
         prevent_initial_call=True,
     )
-    def keep_up(_ticks: int, _told: object, seen: dict[str, str], address: dict[str, Any]) -> tuple[Any, ...]:
+    def keep_up(_ticks: int, _told: object, seen: dict[str, str], address: dict[str, Any], off: object) -> tuple[Any, ...]:
         parts, cuts = ([output["id"] for output in outputs] for outputs in ctx.outputs_list[1:])
-        return update(queries, address["bed_id"], seen, parts, cuts)
+        return update(queries, address["bed_id"], seen, parts, cuts, elsewhen=through_time.hours_of(off or 0) != 0)
+
+    @app.callback(
+        Output(ids.HOURS_OFF_SAID, "children"),
+        Output(ids.part(cut_view.BED, ALL, "labels"), "children", allow_duplicate=True),
+        Output(ids.cut_now(cut_view.BED, ALL), "data", allow_duplicate=True),
+        Input(ids.HOURS_OFF, "data"),
+        State(ids.BED_ADDRESS, "data"),
+        prevent_initial_call=True,
+    )
+    def go_to(off: object, address: dict[str, Any]) -> tuple[Any, ...]:
+        said, labels, cut = at_another_time(queries, address["bed_id"], through_time.hours_of(off))
+        return said, [labels], [cut]
 
     @app.callback(
         Output(ids.CHARTS_SEEN, "data"),
@@ -86,7 +100,14 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
         [
             parts["head"],
             html.Div(
-                [chart_place("depth-time"), chart_place("depth-ahead"), cut, parts["key"], parts["calls"], spans(address)],
+                [
+                    chart_place("depth-time"),
+                    chart_place("depth-ahead"),
+                    html.Div([cut, through_time.slider(view, garden.now_ms)], className="cut-place"),
+                    parts["key"],
+                    parts["calls"],
+                    spans(address),
+                ],
                 className="ground",
                 style=widths(address),
             ),
@@ -109,14 +130,39 @@ def _what_if(view: BedView) -> Component:
 
 
 def update(
-    queries: SoilQueries, bed_id: str, seen: dict[str, str], parts: Sequence[dict[str, Any]], cuts: Sequence[dict[str, Any]]
+    queries: SoilQueries,
+    bed_id: str,
+    seen: dict[str, str],
+    parts: Sequence[dict[str, Any]],
+    cuts: Sequence[dict[str, Any]],
+    *,
+    elsewhen: bool = False,
 ) -> tuple[Any, ...]:
-    """What a page that shows `seen` must change, and what it shows then."""
+    """What a page that shows `seen` must change, and what it shows then; the cut stays where it shows another time."""
     fresh = pieces(queries.bed(bed_id), queries.garden())
     now_seen = live.prints(fresh)
     if now_seen == seen:
         raise dash.exceptions.PreventUpdate
+    if elsewhen:
+        fresh = {key: content for key, content in fresh.items() if key not in _cut_pieces(bed_id)}
     return now_seen, live.changed(fresh, seen, parts), live.changed(fresh, seen, cuts)
+
+
+def at_another_time(queries: SoilQueries, bed_id: str, hours: int) -> tuple[str, Any, Any]:
+    """The moment so many hours from now in words, and the labels and the changing half of the cut as they were or will be."""
+    garden = queries.garden()
+    now_ms = garden.now_ms
+    try:
+        view = queries.bed(bed_id) if hours == 0 else queries.bed_at(bed_id, now_ms + hours * through_time.HOUR_MS)
+    except QuestionError:  # the outlook that the slider was made for is gone
+        return "Not foreseen so far ahead", dash.no_update, dash.no_update
+    frame = cut_view.frame_of(view, garden, cut_view.BED)
+    said = through_time.said_of(hours, now_ms, garden)
+    return said, cut_labels(view, frame, garden), cut_view.picture(view, frame, cut_view.BED)
+
+
+def _cut_pieces(bed_id: str) -> tuple[str, str]:
+    return live.name(ids.part(cut_view.BED, bed_id, "labels")), live.name(ids.cut_now(cut_view.BED, bed_id))
 
 
 def pieces(view: BedView, garden: GardenView) -> dict[str, Any]:
@@ -131,13 +177,18 @@ def bed_parts(view: BedView, frame: Frame, garden: GardenView) -> dict[str, list
     """The pieces of the page that change, by name."""
     first, second = bed_heading.sentence(view, garden)
     head: list[Component] = [html.P(bed_heading.facts(view, garden), className="note"), html.H1(first), html.P(second)]
-    labels: list[Component] = [html.Div(cut_view.bed_labels(view, frame, garden), className="ground-labels", **cut_view.UNSPOKEN)]
-    labels.append(html.Div(stake(view, frame, garden), className="stake-side", **cut_view.UNSPOKEN))
+    labels = cut_labels(view, frame, garden)
     in_air = html.Div(calls.above(view, frame), className="above")
     in_soil = html.Div(
         [*calls.below(view, frame), *wetted(view), *calls.late(view, garden), cut_view.table(view, garden)], className="below"
     )
     return {"head": head, "labels": labels, "calls": [in_air, in_soil], "key": [key(view, garden.garden.units)]}
+
+
+def cut_labels(view: BedView, frame: Frame, garden: GardenView) -> list[Component]:
+    """What stands on the cut, and the stake at its side."""
+    on_it = html.Div(cut_view.bed_labels(view, frame, garden), className="ground-labels", **cut_view.UNSPOKEN)
+    return [on_it, html.Div(stake(view, frame, garden), className="stake-side", **cut_view.UNSPOKEN)]
 
 
 # ---------------------------------------------------------------- charts

@@ -12,10 +12,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from collector.advice.another_time import as_expected, as_it_was
 from collector.advice.state import BedState, WaterState
+from collector.advice.voice import voice_of
 from collector.calls import Call, Due, Errand, Evidence, Job, Notice
 from collector.errors import LinkError, QuestionError
-from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, Unclaimed
+from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, Series, Unclaimed
 from collector.query import Answer, Asked, BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
@@ -295,6 +299,16 @@ class FakeQueries(SoilQueries):
     def history(self, bed_id: str, from_ms: int, to_ms: int) -> BedHistory:
         view = self.bed(bed_id)
         return self.histories.get(bed_id) or history(view, from_ms, to_ms, ahead=view.state.outlook)
+
+    def bed_at(self, bed_id: str, at_ms: int) -> BedView:
+        view, voice = self.bed(bed_id), voice_of(self.shown.garden)
+        if at_ms > self.shown.now_ms:
+            return as_expected(view, at_ms, voice)
+        was = self.history(bed_id, at_ms - 12 * HOUR_MS, at_ms + HOUR_MS)
+        none = np.array([], dtype=np.int64)
+        said = {each.id: Series(each.id, none, none.astype(np.float64), none) for each in view.bed.probes}
+        said |= {each.id: series for each, series in (*was.temperatures, *was.moistures)}
+        return as_it_was(view, said, None, (), None, at_ms, voice)
 
     def unclaimed(self) -> Sequence[Unclaimed]:
         return self.found

@@ -13,7 +13,7 @@ from collector.model import Flag
 from collector.query import Heard
 from collector.units import UnitSystem
 from dashboard import ids, theme, view_state
-from dashboard.components import bed_heading, cut_view, key, live, stake
+from dashboard.components import bed_heading, cut_view, key, live, stake, through_time
 from dashboard.figures.cut_frame import bed_frame
 from dashboard.pages import bed
 from tests.dashboard import fakes
@@ -284,3 +284,77 @@ def test_the_late_bed_says_so_on_its_own_page() -> None:
     queries = fakes.one_bed("late")
     assert queries.bed("late").heard is Heard.LATE
     assert "Last heard 13:40" in words(bed.layout(queries, bed_id="late"))
+
+
+# ---------------------------------------------------------------- another time
+
+
+class WasAndWillBe(FakeQueries):
+    """A bed that was, and will be, as another; and which moments were asked for."""
+
+    def __init__(self, other: fakes.BedView, **changes: Any) -> None:
+        super().__init__(fakes.garden_view([fakes.with_outlook(fakes.bed_view("due"))]))
+        self.other = replace(other, **changes)
+        self.asked_ms: list[int] = []
+
+    def bed_at(self, _bed_id: str, at_ms: int) -> fakes.BedView:
+        self.asked_ms.append(at_ms)
+        return self.other
+
+
+def test_the_cut_goes_back_and_on_with_the_slider() -> None:
+    queries = WasAndWillBe(fakes.bed_view("warm_all_the_way", "due"))
+    said, labels, cut = bed.at_another_time(queries, "due", -30)
+    assert queries.asked_ms == [fakes.NOW_MS - 30 * fakes.HOUR_MS]
+    assert said == "Yesterday 11:40, as it was"  # 30 hours before Tuesday 17:40, Lisbon
+    assert "warm to 30 cm and below" in words(labels)
+    assert cut["now"] != bed.at_another_time(queries, "due", 0)[2]["now"]
+
+
+def test_what_is_expected_is_called_so_and_the_stake_has_not_said_it() -> None:
+    queries = WasAndWillBe(fakes.bed_view("due"), expected=True)
+    said, labels, _ = bed.at_another_time(queries, "due", 20)
+    assert said == "Tomorrow 13:40, expected if nothing is done"
+    assert of_class(labels, "stake")
+    assert of_class(labels, "dot")
+    assert not of_class(labels, "probe")
+
+
+def test_where_the_outlook_is_gone_meanwhile_the_cut_stays_and_the_words_say_so() -> None:
+    said, labels, cut = bed.at_another_time(fakes.one_bed("due"), "due", 20)
+    assert said == "Not foreseen so far ahead"
+    assert (labels, cut) == (dash.no_update, dash.no_update)
+
+
+def test_back_at_now_it_is_the_page_again() -> None:
+    queries = fakes.one_bed("due")
+    said, labels, cut = bed.at_another_time(queries, "due", 0)
+    seen = bed.pieces(queries.bed("due"), queries.garden())
+    assert said == "The bed now"
+    assert live.fingerprint(labels) == live.fingerprint(seen[live.name(ids.part(cut_view.BED, "due", "labels"))])
+    assert cut == seen[live.name(ids.cut_now(cut_view.BED, "due"))]
+
+
+def test_while_the_cut_shows_another_time_a_reading_changes_the_rest_of_the_page() -> None:
+    queries = fakes.one_bed("due")
+    parts, cuts = [ids.part(cut_view.BED, "due", name) for name in ("head", "labels")], [ids.cut_now(cut_view.BED, "due")]
+    seen = live.prints(bed.pieces(queries.bed("due"), queries.garden()))
+    queries.shown = fakes.garden_view([fakes.view(queries.bed("due").bed, (20.0, 19.0, 17.0, 16.0), (0.19, 0.21))])
+    _, sent, drawn = bed.update(queries, "due", seen, parts, cuts, elsewhen=True)
+    assert "Cloves warm, 18.6 °C." in words(sent[0])
+    assert (sent[1], drawn[0]) == (dash.no_update, dash.no_update)
+
+
+def test_the_slider_goes_on_as_far_as_is_foreseen() -> None:
+    def last(queries: FakeQueries) -> int:
+        return through_time.last_h(queries.bed("due"), fakes.NOW_MS)
+
+    assert last(fakes.one_bed("due")) == 0
+    assert last(fakes.one_bed("due", ahead=True)) == 167  # of a week from the next full hour on
+
+
+def test_what_a_browser_sends_for_the_slider_is_a_number_or_nothing() -> None:
+    assert [through_time.hours_of(value) for value in (-3, 5, 0.0)] == [-3, 5, 0]
+    for value in (None, "", "soon"):
+        with pytest.raises(dash.exceptions.PreventUpdate):
+            through_time.hours_of(value)

@@ -266,6 +266,36 @@ def test_a_chart_takes_the_inks_of_the_phones_mode(visit: Visiting) -> None:
     assert theme.LIGHT.ink != theme.DARK.ink
 
 
+# ---------------------------------------------------------------- the cut at another time
+
+
+@BY_WIDTH
+def test_the_slider_takes_the_cut_back_and_on_and_to_now_again(visit: Visiting, viewport: dict[str, int]) -> None:
+    with serving(with_history("due", ahead=True)) as base:
+        seen = visit(base, viewport)
+        page = drawn(seen.open("/bed/due"))
+        slider, said, cut = page.get_by_role("slider"), page.locator("#hours-off-said"), page.locator(".one-bed .cut")
+        box, now = slider.bounding_box(), cut.inner_text()
+        assert box is not None
+        assert box["height"] >= 44
+
+        slider.focus()
+        slider.press("Home")
+        expect(said).to_have_text("Saturday 17:40, as it was")
+        expect(cut).not_to_have_text(now)
+        slider.press("End")
+        expect(said).to_have_text("20 April 16:40, expected if nothing is done")
+        expect(page.locator(".stake-side .tag")).to_have_count(0)
+        slider.fill("50")
+        expect(said).to_have_text("Thursday 19:40, expected if nothing is done")
+        page.wait_for_timeout(6_000)  # a live update passes meanwhile
+        expect(page.locator(".stake-side .tag")).to_have_count(0)
+        slider.fill("0")
+        expect(said).to_have_text("The bed now")
+        assert cut.inner_text() == now
+        assert seen.complaints == []
+
+
 # ---------------------------------------------------------------- live, taps, strips
 
 

@@ -81,7 +81,7 @@ def season_of(bed: Bed, garden: Garden, locale: Locale, record: Record, entries:
         entries=own,
         plantings=plantings,
         feed=feed_state(bed, garden, locale.method, plantings, own, locale.timezone),
-        cloth=_cloth(own, now_ms),
+        cloth=cloth_of(own, now_ms),
         trouble=_trouble(bed, locale, record, own, today, now_ms),
         after=_after(locale, record, own, plantings, now_ms),
         watering_stopped=_stopped(own, locale),
@@ -137,8 +137,15 @@ def _planting(one: Planting, locale: Locale, record: Record, own: Sequence[Entry
     )
 
 
-def _cloth(own: Sequence[Entry], now_ms: int) -> ClothState:
-    """Whether the cloth lies by the journal. One of which nothing was said for a third of a year was taken off and forgotten."""
+def cloth_of(own: Sequence[Entry], now_ms: int) -> ClothState:
+    """Whether the cloth lies by the journal of a bed, no entry of it taken back.
+
+    One of which nothing was said for a third of a year was taken off and forgotten.
+
+    Args:
+        own: what was written about the bed.
+        now_ms: the moment; later entries must not be among them [ms since 1970-01-01 UTC].
+    """
     last = newest(own, Deed.CLOTH_LAID, Deed.CLOTH_OFF)
     if last is None:
         return ClothState(False)
