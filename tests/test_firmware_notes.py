@@ -1,5 +1,6 @@
 """The payload samples that firmware authors copy are decoded as the notes say."""
 
+import json
 import re
 from pathlib import Path
 
@@ -31,6 +32,13 @@ def test_a_whole_stake_is_five_readings_of_one_moment():
     readings = decoded("stake.json")
     assert [reading.address for reading in readings] == [f"stake-3/{name}" for name in ("t05", "t12", "t20", "m12", "battery")]
     assert {reading.measured_ms for reading in readings} == {1776067200000}
+
+
+def test_the_stake_in_cbor_says_what_it_says_in_json_in_fewer_bytes():
+    payload = bytes.fromhex((NOTES / "samples" / "stake_cbor.hex").read_text())
+    assert senml.decode(payload) == decoded("stake.json")
+    as_json = json.dumps(json.loads((NOTES / "samples" / "stake.json").read_text()), separators=(",", ":"))
+    assert (len(payload), len(as_json)) == (104, 196)
 
 
 def test_readings_kept_while_offline_have_their_own_times():

@@ -1,4 +1,4 @@
-"""SenML in JSON: bytes to measurements. It touches no wire and no clock.
+"""SenML, in JSON or CBOR: bytes to measurements. It touches no wire and no clock.
 
 Source: Jennings et al. 2018, RFC 8428, Sensor Measurement Lists (SenML). How we read it where a
 collector of soil readings has to choose:
@@ -24,6 +24,7 @@ from functools import lru_cache
 import msgspec
 from msgspec import UNSET, UnsetType
 
+from collector.decode import senml_cbor
 from collector.errors import DecodeError
 from collector.model import Measurement
 
@@ -71,7 +72,7 @@ def decode(payload: bytes) -> tuple[Measurement, ...]:
     """Every measurement of a pack in which each record is a reading.
 
     Args:
-        payload: a SenML pack in JSON [bytes of UTF-8].
+        payload: a SenML pack in JSON [bytes of UTF-8] or in CBOR.
 
     Times are milliseconds since 1970-01-01 UTC, units as sent.
 
@@ -118,6 +119,23 @@ def resolve(payload: bytes) -> tuple[Measurement | DecodeError, ...]:
 
 
 def _records(payload: bytes) -> list[_Record]:
+    records = _from_cbor(payload) if senml_cbor.is_pack(payload) else _from_json(payload)
+    if not records:
+        raise DecodeError("an empty array; want at least one record")
+    for record in records:
+        if record.bver is not UNSET and not 0 < record.bver <= VERSION:
+            raise DecodeError(f"SenML version {str(record.bver)[:20]}; this program understands versions 1 to {VERSION}")
+    return records
+
+
+def _from_cbor(payload: bytes) -> list[_Record]:
+    try:
+        return msgspec.convert(senml_cbor.plain_records(payload), list[_Record])
+    except msgspec.ValidationError as error:
+        raise DecodeError(f"no SenML pack: {error}; want a CBOR array of records (RFC 8428, section 6)") from None
+
+
+def _from_json(payload: bytes) -> list[_Record]:
     if not payload.strip():
         raise DecodeError("an empty message; want a SenML pack, a JSON array of records")
     try:
@@ -126,13 +144,8 @@ def _records(payload: bytes) -> list[_Record]:
         raise DecodeError("JSON nested too deep; want a SenML pack, an array of flat records") from None
     except ValueError as error:  # of msgspec, or of UTF-8
         raise DecodeError(f"no SenML pack: {error}; want a JSON array of records (RFC 8428)") from None
-    if not records:
-        raise DecodeError("an empty array; want at least one record")
-    if not _labels_are_plain(payload, records):
+    if records and not _labels_are_plain(payload, records):
         _look_at_labels(payload)
-    for record in records:
-        if record.bver is not UNSET and not 0 < record.bver <= VERSION:
-            raise DecodeError(f"SenML version {str(record.bver)[:20]}; this program understands versions 1 to {VERSION}")
     return records
 
 

@@ -131,5 +131,5 @@ def why_not(history: BedHistory) -> str:
         return ""
     reasons = "" if history.outlook is None else "; ".join(reason.rstrip(".") for reason in history.outlook.why_not)
     if not reasons:
-        return "No look ahead yet: it takes some days of readings, and the collector at work."
+        return "No look ahead yet: the collector makes one each hour, for a bed with some days of readings."
     return f"No look ahead: {reasons}."

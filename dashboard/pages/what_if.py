@@ -43,7 +43,10 @@ def layout(queries: SoilQueries, /, bed: str | None = None, change: str | None =
         parts.append(shell.picks("Which bed", [_pick(one, here) for one in beds]))
     view = queries.what_if(here.id)
     if view is None:
-        why = "The days ahead are not foreseen for this bed: that takes a planting in the garden file, and some days of readings."
+        why = (
+            "The days ahead are not foreseen for this bed now. The collector does that each hour, "
+            "for a bed with a planting in the garden file and some days of readings."
+        )
         return html.Div([*parts, html.P(why)], className="plain what-if")
     keys = [one.key for one in view.changes]
     chosen = change if change in keys else keys[0]

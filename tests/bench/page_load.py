@@ -11,12 +11,13 @@ from __future__ import annotations
 import statistics
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 from playwright.sync_api import Request, sync_playwright
 
 from collector.model import Batch, Reading
-from collector.stores.sqlite import SqliteReadingStore
+from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from tests.bench.page_speed import PHONE, garden_file, served
 from tests.bench.store_speed import END_MS, MINUTE_MS, garden
 from tests.real.conftest import QUIET_FLAGS
@@ -39,6 +40,8 @@ def main(folder: Path, minutes: float) -> None:
             took_ms.append(request.timing["responseEnd"] - request.timing["requestStart"])
 
     whole = garden(folder)
+    with closing(SqliteReadings(whole.store.path)) as readings:
+        at_ms = max((one.measured_ms for one in readings.latest().values()), default=END_MS)
     store = SqliteReadingStore(whole.store.path)
     with sync_playwright() as playwright, served(garden_file(folder)) as (base, pid):
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=QUIET_FLAGS)
@@ -50,19 +53,18 @@ def main(folder: Path, minutes: float) -> None:
             page.on("requestfinished", finished)
         page.wait_for_timeout(20_000)  # what was to be learned is learned
         took_ms.clear()
-        began_s, first_mb, minute = time.monotonic(), resident_mb(pid), 0
+        began_s, held_mb = time.monotonic(), [resident_mb(pid)]
         while time.monotonic() - began_s < 60.0 * minutes:
-            at_ms = END_MS + minute * MINUTE_MS
+            at_ms += MINUTE_MS
             store.commit(Batch(readings=tuple(Reading(one.id, at_ms, 0.2, 0.2, at_ms) for one in whole.probes)))
-            minute += 1
             page.wait_for_timeout(min(60_000.0, 60_000.0 * minutes))
-        last_mb = resident_mb(pid)
+            held_mb.append(resident_mb(pid))
         browser.close()
     store.close()
     p95_ms = statistics.quantiles(took_ms, n=20)[18]
     print(f"{PAGES} pages for {minutes:g} minutes: {len(took_ms)} updates, median {statistics.median(took_ms):.0f} ms")  # noqa: T201
     print(f"95th percentile of an update {p95_ms:44.0f} ms   under 300 ms")  # noqa: T201
-    print(f"memory of the server, first and last {first_mb:31.0f} and {last_mb:.0f} MB   flat")  # noqa: T201
+    print(f"memory of the server, minute by minute: {', '.join(f'{one:.0f}' for one in held_mb)} MB   flat")  # noqa: T201
 
 
 if __name__ == "__main__":

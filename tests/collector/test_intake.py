@@ -3,6 +3,7 @@
 from collections import Counter
 from itertools import pairwise
 
+import cbor2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -55,6 +56,13 @@ def test_a_reading_is_claimed_by_its_address_and_put_into_the_unit_inside(line):
         "rh": (84, 84, 1776067100000, NOW_MS),
         "battery": (3.6, 3600, 1776067100000, NOW_MS),
     }
+
+
+def test_a_pack_in_cbor_is_taken_in_too_even_where_it_ends_like_a_check_byte(line):
+    payload = cbor2.dumps([{0: "stake:t12", 1: "Cel", 2: 18.25, 6: 1776067100, 3000: "*41"}])
+    line.take_in(payload)
+    assert payload.endswith(b"*41")
+    assert [(one.probe_id, one.value) for one in line.store.readings.values()] == [("t12", 18.25)]
 
 
 @pytest.mark.parametrize("unit", ['"/"', '"%"'])

@@ -28,6 +28,9 @@ GOOD = (
     b'[{"n":"stake:t12","u":"Cel","t":-60,"v":18},{"bver":10,"n":"stake:m15","v":0.3,"ut":60}]',
     b'[{"n":"stake:t12","vs":"warm"},{"n":"stake:t12","vb":true},{"n":"stake:t12","vd":"AAE"},{"n":"stake:t12","s":3}]',
     b'[{"n":"stake:t12","u":"Cel","v":18}]*2E',
+    bytes.fromhex(
+        "82a42166" + b"stake:".hex() + "221a69dca280006374313202f94c90a30063" + b"m15".hex() + "01612f02fb3fcd916872b020c5"
+    ),
     '[{"n":"stake:t12","u":"°C","v":1e308,"x_":"\\u0000\\ud800"}]'.encode(),
 )
 PIECES = (

@@ -75,7 +75,7 @@ def test_where_nothing_is_expected_the_charts_end_now_and_say_why() -> None:
         assert draw(silent, READER)["layout"]["xaxis"]["range"] == [silent.from_ms, NOW_MS], name
     for name in ("temperatures", "water"):
         assert FINDINGS[name](silent, READER).note.endswith(f"No look ahead: {reasons[0]}.")
-        assert "takes some days of readings" in FINDINGS[name](history("due"), READER).note
+        assert "a bed with some days of readings" in FINDINGS[name](history("due"), READER).note
 
 
 def test_midnights_and_their_names_run_on() -> None:

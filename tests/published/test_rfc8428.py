@@ -50,6 +50,22 @@ def test_base_time_and_unit_of_section_5_1_2():
     ]
 
 
+def test_the_pack_in_cbor_of_section_6():
+    # 195 bytes; what they say is the pack of section 5.1.2. One value is a half-precision float, one time an explicit 0.
+    pack = bytes.fromhex(
+        "87a721781b75726e3a6465763a6f773a3130653230373361303130383030363a22fb41d303a15b00106223614120050067766f6c7461676501615602"
+        "fb405e066666666666a3006763757272656e74062402fb3ff3333333333333a3006763757272656e74062302fb3ff4cccccccccccda3006763757272"
+        "656e74062202fb3ff6666666666666a3006763757272656e74062102f93e00a3006763757272656e74062002fb3ff999999999999aa3006763757272"
+        "656e74060002fb3ffb333333333333"
+    )
+    assert len(pack) == 195
+    name = "urn:dev:ow:10e2073a0108006:"
+    assert resolved(pack) == [
+        (f"{name}voltage", "V", 120.1, 1276020076001),
+        *((f"{name}current", "A", (12 + n) / 10, 1276020071001 + 1000 * n) for n in range(6)),
+    ]
+
+
 def test_humidity_and_place_of_section_5_1_3():
     pack = (
         b'[{"bn":"urn:dev:ow:10e2073a01080063","bt":1.320067464e+09,"bu":"%RH","v":20},'
