@@ -213,7 +213,7 @@ def test_where_nothing_is_expected_what_was_has_the_whole_width(visit: Visiting)
         box = page.locator(".depth-time .nsewdrag").bounding_box()
         assert box is not None
         assert box["width"] == PHONE["width"]
-        expect(page.locator(".nature")).to_be_hidden()
+        expect(page.locator("#bed-nature")).to_be_hidden()
 
 
 def test_a_gap_is_drawn_as_a_gap(visit: Visiting) -> None:
