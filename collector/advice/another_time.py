@@ -54,23 +54,15 @@ def as_it_was(
     temperature = _known(depths_m, grid.profile_c[0], 0.0)
     moisture = profile_now(bed.probes_of(Quantity.SOIL_MOISTURE), series, at_ms, MOISTURE_PATIENCE_MS)
     last = {probe.id: last_of(series[probe.id], at_ms) for probe in bed.probes}
-    measured = any(
-        (one := last[probe.id]) is not None and one.trusted and at_ms - one.measured_ms <= MEASURED_MS
-        for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE)
-        if probe.depth_m is not None
-        and bed.clove_depth_m is not None
-        and abs(probe.depth_m - bed.clove_depth_m) <= AT_THE_CLOVE_M + 1e-9
-    )
     clove_c = float(grid.cloves_c[0])
     state = replace(
-        view.state,
+        _with_cloth(view.state, entries, at_ms),
         now_ms=at_ms,
         temperature=temperature,
         moisture=moisture,
-        clove=Estimate(clove_c, measured) if np.isfinite(clove_c) else None,
+        clove=Estimate(clove_c, _read_at_clove(bed, last, at_ms)) if np.isfinite(clove_c) else None,
         water=water_in(bed, moisture),
     )
-    state = _with_cloth(state, entries, at_ms)
     probes = tuple(
         ProbeView(probe, last[probe.id], _heard_then(last[probe.id], series[probe.id], at_ms), None) for probe in bed.probes
     )
@@ -124,6 +116,18 @@ def last_of(series: Series, at_ms: int) -> Reading | None:
         return None
     said_ms, value = int(series.time_ms[newest]), float(series.value[newest])
     return Reading(series.probe_id, said_ms, value, value, said_ms, Flag(int(series.flags[newest])))
+
+
+def _read_at_clove(bed: Bed, last: Mapping[str, Reading | None], at_ms: int) -> bool:
+    """Whether a thermometer in the clove's place had spoken lately then."""
+    if bed.clove_depth_m is None:
+        return False
+    there = [
+        last[probe.id]
+        for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE)
+        if probe.depth_m is not None and abs(probe.depth_m - bed.clove_depth_m) <= AT_THE_CLOVE_M + 1e-9
+    ]
+    return any(said is not None and said.trusted and at_ms - said.measured_ms <= MEASURED_MS for said in there)
 
 
 def _heard_then(last: Reading | None, series: Series, at_ms: int) -> Heard:

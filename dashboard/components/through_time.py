@@ -14,16 +14,18 @@ HOUR_MS = 3_600_000
 BACK_H = 72
 
 
-def slider(view: BedView, now_ms: int) -> Component:
+def slider(view: BedView, garden: GardenView) -> Component:
     """The slider with what it shows said beside it."""
-    foreseen_h = last_h(view, now_ms)
-    reach = "Slide for what was" + (" and what is expected." if foreseen_h else ".")
-    reaches = {"first": -BACK_H, "last": foreseen_h}
+    foreseen_h = last_h(view, garden.now_ms)
+    use = "Slide for what was" + (" and what is expected." if foreseen_h else ".")
     names = {"rail": ids.HOURS_OFF_RAIL, "slider": ids.HOURS_OFF_SLIDER, "store": ids.HOURS_OFF}
     rail = html.Div(id=ids.HOURS_OFF_RAIL, className="rail", style={"--now": f"{BACK_H / (BACK_H + foreseen_h):.2%}"})
-    said = html.Output(said_of(0, now_ms, None), id=ids.HOURS_OFF_SAID)
-    label = html.Label([html.B(said), html.Span(reach, className="note")], htmlFor=ids.HOURS_OFF_SLIDER)
-    stores = [dcc.Store(id=ids.HOURS_OFF, data=0), dcc.Store(id=ids.HOURS_OFF_REACH, data={**reaches, **names})]
+    said = html.Output(said_of(0, garden), id=ids.HOURS_OFF_SAID)
+    label = html.Label([html.B(said), html.Span(use, className="note")], htmlFor=ids.HOURS_OFF_SLIDER)
+    stores = [
+        dcc.Store(id=ids.HOURS_OFF, data=0),
+        dcc.Store(id=ids.HOURS_OFF_REACH, data={"first": -BACK_H, "last": foreseen_h, **names}),
+    ]
     return html.Div([label, rail, *stores], className="through-time")
 
 
@@ -44,11 +46,11 @@ def last_h(view: BedView, now_ms: int) -> int:
     return max((int(outlook.temperature.time_ms[-1]) - now_ms) // HOUR_MS, 0)
 
 
-def said_of(hours: int, now_ms: int, garden: GardenView | None) -> str:
+def said_of(hours: int, garden: GardenView) -> str:
     """Which moment the cut shows, in words."""
-    if hours == 0 or garden is None:
+    if hours == 0:
         return "The bed now"
-    words = garden.garden
+    now_ms, words = garden.now_ms, garden.garden
     when = theme.when_words(now_ms + hours * HOUR_MS, now_ms, words.timezone, words.units)
     when = when[0].upper() + when[1:]
     return f"{when}, as it was" if hours < 0 else f"{when}, expected if nothing is done"

@@ -103,7 +103,7 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
                 [
                     chart_place("depth-time"),
                     chart_place("depth-ahead"),
-                    html.Div([cut, through_time.slider(view, garden.now_ms)], className="cut-place"),
+                    html.Div([cut, through_time.slider(view, garden)], className="cut-place"),
                     parts["key"],
                     parts["calls"],
                     spans(address),
@@ -157,7 +157,7 @@ def at_another_time(queries: SoilQueries, bed_id: str, hours: int) -> tuple[str,
     except QuestionError:  # the outlook that the slider was made for is gone
         return "Not foreseen so far ahead", dash.no_update, dash.no_update
     frame = cut_view.frame_of(view, garden, cut_view.BED)
-    said = through_time.said_of(hours, now_ms, garden)
+    said = through_time.said_of(hours, garden)
     return said, cut_labels(view, frame, garden), cut_view.picture(view, frame, cut_view.BED)
 
 
