@@ -16,7 +16,7 @@ from collector.advice.grids import profile_now
 from collector.advice.heard import Heard, heard
 from collector.advice.season.built import cloth_of
 from collector.advice.state import MOISTURE_PATIENCE_MS, BedState, grid_of, water_in
-from collector.advice.temperatures import AT_THE_CLOVE_M, MEASURED_MS
+from collector.advice.temperatures import MEASURED_MS, at_the_clove
 from collector.advice.views import BedView, ProbeView
 from collector.advice.voice import Voice
 from collector.advice.wording import cool_line
@@ -125,7 +125,7 @@ def _read_at_clove(bed: Bed, last: Mapping[str, Reading | None], at_ms: int) -> 
     there = [
         last[probe.id]
         for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE)
-        if probe.depth_m is not None and abs(probe.depth_m - bed.clove_depth_m) <= AT_THE_CLOVE_M + 1e-9
+        if probe.depth_m is not None and at_the_clove(probe.depth_m, bed.clove_depth_m)
     ]
     return any(said is not None and said.trusted and at_ms - said.measured_ms <= MEASURED_MS for said in there)
 

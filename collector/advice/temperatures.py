@@ -50,6 +50,12 @@ def temperature_now(
     return column_of(followed.now, told, tuple(late))
 
 
+def at_the_clove(depth_m: float, clove_m: float) -> bool:
+    """Whether what lies at a depth is in the place of a clove [m]."""
+    # The margin keeps "1 cm" true of depths that binary fractions hold only nearly.
+    return abs(depth_m - clove_m) <= AT_THE_CLOVE_M + 1e-9
+
+
 def at_clove(bed: Bed, temperature: Profile | Column | None) -> Estimate | None:
     """Temperature [°C] at the shallowest clove: of the thermometer there, else by those around it.
 
@@ -59,8 +65,7 @@ def at_clove(bed: Bed, temperature: Profile | Column | None) -> Estimate | None:
         return None
     clove_m = bed.clove_depth_m
     nearest_m = min(temperature.depths_m, key=lambda depth_m: abs(depth_m - clove_m))
-    # The margin keeps "1 cm" true of depths that binary fractions hold only nearly.
-    there = abs(nearest_m - clove_m) <= AT_THE_CLOVE_M + 1e-9
+    there = at_the_clove(nearest_m, clove_m)
     estimate = temperature.at(nearest_m if there else clove_m)
     return None if estimate is None or (estimate.band or 0.0) > CLOVE_BAND_K else estimate
 
@@ -127,7 +132,7 @@ def _followed_cloves(bed: Bed, series: Mapping[str, Series], grid_ms: NDArray[np
     there = [
         (abs(probe.depth_m - clove_m), probe.id)
         for probe in thermometers
-        if probe.depth_m is not None and abs(probe.depth_m - clove_m) <= AT_THE_CLOVE_M + 1e-9 and probe.id in series
+        if probe.depth_m is not None and at_the_clove(probe.depth_m, clove_m) and probe.id in series
     ]
     for _, probe_id in sorted(there, reverse=True):  # the nearest last: it has the last word
         said_c = on_grid(series[probe_id], grid_ms, TEMPERATURE_GAP_MS)
