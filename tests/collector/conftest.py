@@ -12,10 +12,12 @@ from collector.model import Batch, Flag, Probe
 from collector.stores.influx import InfluxReadings, InfluxReadingStore
 from collector.stores.influxql import InfluxQL
 from collector.stores.queue import Queue
+from collector.stores.season import SqliteSeason
 from collector.stores.shipper import Shipper
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from collector.units import Quantity
 from tests.fakes import FakeClock
+from tests.fakes_advice import FakeSeason
 from tests.real.influx import Influx
 
 _NUMBERS = count(1)
@@ -102,3 +104,12 @@ def store(opened):
 @pytest.fixture
 def readings(opened):
     return opened[1]
+
+
+@pytest.fixture(params=[FakeSeason, SqliteSeason])
+def season(request, tmp_path):
+    """The stand-in and the real store keep the same promises."""
+    store = request.param() if request.param is FakeSeason else SqliteSeason(tmp_path / "garden.db")
+    yield store
+    if isinstance(store, SqliteSeason):
+        store.close()

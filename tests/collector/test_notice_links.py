@@ -15,20 +15,11 @@ from collector.model import NotifySettings
 from collector.notices import BROKER, Notices
 from collector.stores.season import SqliteSeason
 from tests.fakes import NOW_MS, FakeClock
-from tests.fakes_advice import DAY_MS, FakePhone, FakeSeason, bed, garden
+from tests.fakes_advice import DAY_MS, FakePhone, bed, garden
 
 PHONE, MAIL = "COOLDEPTH_PHONE_URL", "COOLDEPTH_MAIL_URL"
 ADDRESS = "https://garden.example.org"
 WATER = Notice(0, NOW_MS, "terrace", Job.WATER, "Terrace bed: water 68 litres", "Six minutes of hose.")
-
-
-@pytest.fixture(params=[FakeSeason, SqliteSeason])
-def season(request, tmp_path):
-    """The stand-in and the real store keep the same promises."""
-    store = request.param() if request.param is FakeSeason else SqliteSeason(tmp_path / "garden.db")
-    yield store
-    if isinstance(store, SqliteSeason):
-        store.close()
 
 
 def told(season, notice, *ways, linked=True):

@@ -8,9 +8,8 @@ import pytest
 from collector.calls import Due, Job, Memory, Notice
 from collector.model import NotifySettings
 from collector.notices import BROKER, COLLECTOR, GROUP, Notices, end_of_quiet_ms
-from collector.stores.season import SqliteSeason
 from tests.fakes import FakeClock
-from tests.fakes_advice import MINUTE_MS, FakePhone, FakeSeason, bed, garden
+from tests.fakes_advice import MINUTE_MS, FakePhone, bed, garden
 
 PHONE, MAIL = "COOLDEPTH_PHONE_URL", "COOLDEPTH_MAIL_URL"
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -22,15 +21,6 @@ def at(*parts, fold=0, zone=LISBON):
 
 
 NOON_MS = at(2026, 4, 13, 12, 0)
-
-
-@pytest.fixture(params=[FakeSeason, SqliteSeason])
-def season(request, tmp_path):
-    """The stand-in and the real store keep the same promises."""
-    store = request.param() if request.param is FakeSeason else SqliteSeason(tmp_path / "garden.db")
-    yield store
-    if isinstance(store, SqliteSeason):
-        store.close()
 
 
 def outbox(season, *phones, now_ms=NOON_MS, quiet=None, dug_up_at_once=False):

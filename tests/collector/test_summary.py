@@ -3,16 +3,13 @@
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-import pytest
-
 from collector.advice.rounds import Rounds
 from collector.calls import Job
 from collector.model import NotifySettings
 from collector.notices import Notices
-from collector.stores.season import SqliteSeason
 from collector.summary import GARDEN, Summary
 from tests.fakes import FakeClock
-from tests.fakes_advice import HOUR_MS, FakePhone, FakeReadings, FakeSeason, M, bed, every, garden, probe
+from tests.fakes_advice import HOUR_MS, FakePhone, FakeReadings, M, bed, every, garden, probe
 
 LISBON = ZoneInfo("Europe/Lisbon")
 PHONE, MAIL = "COOLDEPTH_PHONE_URL", "COOLDEPTH_MAIL_URL"
@@ -54,14 +51,6 @@ class Morning:
             self.clock.pass_s(900)
             self.look()
         return self.phone.heard[before:]
-
-
-@pytest.fixture(params=[FakeSeason, SqliteSeason])
-def season(request, tmp_path):
-    store = request.param() if request.param is FakeSeason else SqliteSeason(tmp_path / "garden.db")
-    yield store
-    if isinstance(store, SqliteSeason):
-        store.close()
 
 
 def test_what_is_due_is_summed_up_at_its_hour_once_a_day_for_the_phone_that_wants_it(season):
