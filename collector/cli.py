@@ -11,18 +11,14 @@ import getpass
 import json
 import logging
 import os
-import signal
 import socket
-import subprocess
 import sys
-import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from collector import cli_report, cli_tables, wiring
+from collector import cli_claim, cli_report, cli_run, cli_tables, reach, wiring
 from collector.cli_journal import add_arguments, journal
 from collector.errors import CooldepthError, GardenFileError
-from collector.ports import Clock
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -64,79 +60,7 @@ def _let_go_of_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-class Pages:
-    """The dashboard's process beside the collector, started again if it ends; the collector goes on without it.
-
-    Its standard input is a pipe from this process, by which it knows, whatever ends this process, that it is to end too.
-    """
-
-    STARTED_S = 10.0
-    AGAIN_S = 30.0
-
-    def __init__(self, call: Sequence[str], stop: threading.Event, clock: Clock) -> None:
-        self._call, self._stop, self._clock = [*call, "--until-end-of-input"], stop, clock
-        self._process = self._start()
-        self._watch = threading.Thread(target=self._keep_up, name="pages", daemon=True)
-        self._watch.start()
-
-    def close(self) -> None:
-        """End the dashboard; the collector's stop is set by now."""
-        self._process.terminate()
-        self._watch.join(timeout=10)
-
-    def _start(self) -> subprocess.Popen[bytes]:
-        # In a session of its own: Ctrl-C is for this process, which then ends the pages.
-        return subprocess.Popen(self._call, stdin=subprocess.PIPE, start_new_session=True)
-
-    def _keep_up(self) -> None:
-        while True:
-            begun_s = self._clock.elapsed_s()
-            status = self._process.wait()
-            if self._process.stdin is not None:
-                self._process.stdin.close()
-            if self._stop.is_set():
-                return
-            if self._clock.elapsed_s() - begun_s < self.STARTED_S:
-                told = f"could not start; the collector goes on without them, and they are tried again in {self.AGAIN_S:.0f} s"
-                print(f"cooldepth: the pages {told}", file=sys.stderr)
-                if self._stop.wait(self.AGAIN_S):
-                    return
-            else:
-                print(f"cooldepth: the pages ended (status {status}); starting them again", file=sys.stderr)
-            self._process = self._start()
-
-
 # ---------------------------------------------------------------- the commands
-
-
-def collect(arguments: argparse.Namespace) -> int:
-    """Take readings in until told to stop."""
-    garden = wiring.read_garden(arguments.garden, secrets=True)
-    with wiring.open_daemon(garden) as daemon:
-        _stop_on_signals(daemon.stop)
-        daemon.run()
-    return 0
-
-
-def serve(arguments: argparse.Namespace) -> int:
-    """Show the pages, in a process of their own that takes this one's place."""
-    wiring.read_garden(arguments.garden)
-    sys.stdout.flush()
-    os.execv(sys.executable, _dashboard_call(arguments))
-    return 1
-
-
-def run(arguments: argparse.Namespace) -> int:
-    """Collector and pages together; the pages are a process of their own, so that neither can stop the other."""
-    garden = wiring.read_garden(arguments.garden, secrets=True)
-    with wiring.open_daemon(garden) as daemon:
-        _stop_on_signals(daemon.stop)
-        pages = Pages(_dashboard_call(arguments), daemon.stop, daemon.clock)
-        try:
-            daemon.run()
-        finally:
-            pages.close()
-    return 0
 
 
 def demo(arguments: argparse.Namespace) -> int:
@@ -156,7 +80,7 @@ def check(arguments: argparse.Namespace) -> int:
     """Is the garden file sound, and can everything it names be reached?"""
     garden = wiring.read_garden(arguments.garden, secrets=True)
     # A source says that it tries again: a check does not, it ends here.
-    reached = [(what, trouble and trouble.removesuffix("; trying again")) for what, trouble in wiring.reach(garden)]
+    reached = [(what, trouble and trouble.removesuffix("; trying again")) for what, trouble in reach.reach(garden)]
     found = [("garden file " + str(arguments.garden), None), *reached]
     if arguments.json:
         print(json.dumps([{"what": what, "well": trouble is None, "trouble": trouble} for what, trouble in found], indent=2))
@@ -210,14 +134,16 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("--speed", type=float, default=DEMO_SPEED, help=f"simulated seconds in a second ({DEMO_SPEED:g})")
     new.add_argument("--folder", type=Path, help="keep garden file and store here (a temporary folder, removed at the end)")
 
-    _add_address(add("run", run, "--garden garden.toml"))
-    add("collect", collect, "--garden garden.toml")
-    _add_address(add("serve", serve, "--garden garden.toml --port 8050"))
+    _add_address(add("run", cli_run.run, "--garden garden.toml"))
+    add("collect", cli_run.collect, "--garden garden.toml")
+    _add_address(add("serve", cli_run.serve, "--garden garden.toml --port 8050"))
 
     new = add("check", check, "--garden garden.toml")
     new.add_argument("--json", action="store_true", help="print JSON")
 
     cli_tables.add_commands(add)
+    cli_claim.add_unclaimed(add("unclaimed", cli_claim.unclaimed, "--garden garden.toml"))
+    cli_claim.add_claim(add("claim", cli_claim.claim, "urn:dev:ow:28a1b2c3d4e5f607 --bed terrace --depth-cm 12"))
     cli_report.add_arguments(add("report", cli_report.report, "--garden garden.toml --out season.html"))
     add_arguments(add("journal", journal, "add --garden garden.toml --bed terrace --deed watered --amount litres=60"))
 
@@ -236,13 +162,3 @@ def _port(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 0 < int(text) < 65536):
         raise argparse.ArgumentTypeError(f"{text!r} is no port; want a number from 1 to 65535")
     return int(text)
-
-
-def _dashboard_call(arguments: argparse.Namespace) -> list[str]:
-    where = ["--garden", str(arguments.garden), "--host", arguments.host, "--port", str(arguments.port)]
-    return [sys.executable, "-m", "dashboard", *where]
-
-
-def _stop_on_signals(stop: threading.Event) -> None:
-    for name in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(name, lambda *_: stop.set())

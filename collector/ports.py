@@ -5,12 +5,12 @@ Adapters in sources/, stores/, notifiers/ and weather/ fill these; only wiring.p
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Protocol
 
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report, Used
 from collector.journal import Entry
-from collector.model import Batch, Envelope, Flag, Reading, Refusal, Series, Unclaimed
+from collector.model import Batch, Envelope, Flag, Probe, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook
 from collector.rollup import Every, Steps
 from collector.soil.forecast.inputs import Weather
@@ -75,6 +75,12 @@ class ReadingStore(Protocol):
     def latest(self) -> Mapping[str, Reading]:
         """The newest reading of each probe, by probe id."""
 
+    def kept_of(self, addresses: Collection[str], most: int) -> Sequence[Unclaimed]:
+        """What these addresses said while no probe claimed them, of each the oldest first, so many at most."""
+
+    def let_go(self, kept: Sequence[Unclaimed]) -> None:
+        """These are the readings of a probe now and need not be kept as unclaimed. Raises as `commit` does."""
+
     def close(self) -> None:
         """Finish. Harmless when called twice."""
 
@@ -112,6 +118,9 @@ class Readings(Protocol):
 
     def unclaimed(self) -> Sequence[Unclaimed]:
         """The newest measurement of each address that no probe claims."""
+
+    def unclaimed_since(self, from_ms: int) -> Sequence[Unclaimed]:
+        """What no probe claims of all that was measured since then, by address, of each the oldest first."""
 
 
 class CountedReadings(Readings, Protocol):
@@ -205,6 +214,13 @@ class SeasonStore(Protocol):
 
     def outlook(self, bed_id: str, not_before_ms: int) -> Outlook | None:
         """What is expected of a bed; None where nothing is, or nothing as fresh as that."""
+
+
+class GardenKeeper(Protocol):
+    """Changes the garden file in the grower's place."""
+
+    def add_probe(self, probe: Probe) -> None:
+        """Write one more probe into its bed. Raises QuestionError where that cannot be; then nothing is changed."""
 
 
 class PictureStore(Protocol):

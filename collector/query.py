@@ -14,12 +14,14 @@ import numpy as np
 
 from collector.advice.another_time import as_expected, as_it_was, last_of
 from collector.advice.answers import SNOOZE_DAYS, Answer, Answers, Asked, litres_asked, snoozed_until_ms
+from collector.advice.claims import IN_SOIL, Claims, Moved, may_be
 from collector.advice.covered import covered
 from collector.advice.cut_depths import cut_depths_m, followed_depths_m
 from collector.advice.fault_words import fault_words
 from collector.advice.follow import Followers, Track
-from collector.advice.heard import SILENT_LEAST_MS, SILENT_READINGS, Heard, behind_words, heard, heard_ms, pace_ms
+from collector.advice.heard import Heard, behind_words, heard, heard_ms
 from collector.advice.long_past import long_series
+from collector.advice.mounting import Spot
 from collector.advice.rounds import Round, Rounds, series_of
 from collector.advice.rules import UNDO_MS, newest_mark
 from collector.advice.season.comparer import Choice, Comparer, Comparison
@@ -28,22 +30,24 @@ from collector.advice.season.feed_view import FeedView, feed_view
 from collector.advice.season.notebook import MOST_PICTURE_BYTES, Notebook
 from collector.advice.season.season_words import headline, lines
 from collector.advice.state import DAY_MS, HOUR_MS, MINUTE_MS, MOISTURE_GAP_MS, MOISTURE_PATIENCE_MS, STATE_SPAN_MS, grid_of
-from collector.advice.views import BedHistory, BedView, GardenView, Health, ProbeView
+from collector.advice.views import BedHistory, BedView, GardenView, Health, ProbeView, Swing
 from collector.advice.voice import voice_of
+from collector.advice.wellness import Wellness
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.what_if_words import IfChanged, WhatIfView, what_if_view
 from collector.advice.wording import PRESSING, WordedCall, cool_line, fine_sentence, word, worth_showing
-from collector.calls import Call, Due, Errand, Job, Notice, Report
-from collector.errors import QuestionError, StoreBusyError
+from collector.calls import Call, Due, Errand, Job, Notice
+from collector.errors import QuestionError
 from collector.journal import Deed, Entry
-from collector.model import Bed, Garden, Place, Probe, Reading, Series, Unclaimed
+from collector.model import Bed, Garden, Place, Probe, Reading, Series
 from collector.outlook import OUTLOOK_PATIENCE_MS, Outlook
-from collector.ports import Clock, CountedReadings, PictureStore, ReportedSeason
+from collector.ports import Clock, CountedReadings, GardenKeeper, PictureStore, ReportedSeason
 from collector.rollup import Every
 from collector.units import Quantity
 
 # What the pages take from here.
 __all__ = [
+    "IN_SOIL",
     "LONGEST_IN_FULL_DAYS",
     "MOST_PICTURE_BYTES",
     "SNOOZE_DAYS",
@@ -59,11 +63,15 @@ __all__ = [
     "Health",
     "Heard",
     "IfChanged",
+    "Moved",
     "Outlook",
     "ProbeView",
     "SoilQueries",
+    "Spot",
+    "Swing",
     "WhatIfView",
     "WordedCall",
+    "may_be",
     "pressing",
 ]
 
@@ -74,11 +82,6 @@ AIR_PATIENCE_MS = HOUR_MS
 SEASONS_A_ROUND = 4
 
 _AIR = (Quantity.AIR_TEMPERATURE, Place.BED)
-
-# The collector reports every few seconds of the machine's time. It is missed when its report is
-# older than this by the garden's clock and has stood so long by the machine's (a simulated
-# garden's clock runs faster, so that every report is soon old by it).
-REPORT_PATIENCE_MS, REPORT_STANDS_S = 2 * MINUTE_MS, 60.0
 
 # A history has at most so many steps, and none shorter than this: soil is slower.
 GRID_MOST_STEPS, GRID_LEAST_STEP_MS = 400, 10 * MINUTE_MS
@@ -105,6 +108,7 @@ class SoilQueries:
         season: ReportedSeason,
         clock: Clock,
         pictures: PictureStore | None = None,
+        keeper: GardenKeeper | None = None,
     ) -> None:
         """It opens nothing: the stores are the caller's to close."""
         self._garden = garden
@@ -116,9 +120,9 @@ class SoilQueries:
         self._voice = voice_of(garden)
         self.seasons = Comparer(garden, readings, season, clock)
         self.journal = Notebook(garden, season, clock, pictures)
+        self.claims = Claims(garden, readings, clock, keeper)
         self.answers = Answers(garden, season, self._rounds, clock)
-        self._report: Report | None = None
-        self._report_since_s = 0.0
+        self._wellness = Wellness(garden, readings, season, clock)
 
     def garden(self) -> GardenView:
         """Every bed now, the most pressing first."""
@@ -130,8 +134,8 @@ class SoilQueries:
             garden=self._garden,
             now_ms=now_ms,
             beds=tuple(sorted(views, key=pressing)),
-            unclaimed=len(self.unclaimed()),
-            trouble=(*self._collector(now_ms)[0], *([] if behind is None else [behind])),
+            unclaimed=len(self.claims.strangers()),
+            trouble=(*self._wellness.of_collector(now_ms)[0], *([] if behind is None else [behind])),
         )
 
     def bed(self, bed_id: str) -> BedView:
@@ -196,7 +200,13 @@ class SoilQueries:
                 for one in self._season.entries(from_ms, to_ms)
                 if one.bed_id == bed.id and one.deed in (Deed.CLOTH_LAID, Deed.CLOTH_OFF, Deed.FED)
             ),
+            swings=tuple(self._swing(probe, from_ms, to_ms) for probe in thermometers[:1]) if in_days else (),
         )
+
+    def _swing(self, probe: Probe, from_ms: int, to_ms: int) -> Swing:
+        """What the mean of a day does not tell: how cold and how warm it was in it."""
+        days = self._readings.steps(probe.id, from_ms, to_ms, Every.DAY)
+        return Swing(probe, days.begin_ms + DAY_MS // 2, days.least, days.most)
 
     def _course(self, probe: Probe, from_ms: int, to_ms: int, *, in_days: bool) -> Series:
         """What a probe said, as finely as a picture of the span can show."""
@@ -204,11 +214,6 @@ class SoilQueries:
             return self._readings.steps(probe.id, from_ms, to_ms, Every.HOUR).means()
         as_it_came_ms = DAY_MS if to_ms - from_ms > FINE_SPAN_MS else to_ms - from_ms
         return long_series(self._readings, probe, from_ms, to_ms, as_it_came_ms, peaks=True)
-
-    def unclaimed(self) -> Sequence[Unclaimed]:
-        """Addresses heard that no probe claims."""
-        claimed = {probe.address for probe in self._garden.probes}
-        return tuple(one for one in self._readings.unclaimed() if one.address not in claimed)
 
     def notices(self, limit: int = 50) -> Sequence[Notice]:
         """What was told, the newest first."""
@@ -277,30 +282,7 @@ class SoilQueries:
 
     def health(self) -> Health:
         """How the collector is."""
-        now_ms = self._clock.now_ms()
-        counts, trouble, up = self._readings.counts(), *self._collector(now_ms)
-        received_ms = counts.last_received_ms
-        try:
-            silent = received_ms is None or self._silent_since(received_ms, now_ms)
-            behind = behind_words(self._readings.latest().values(), now_ms, self._voice)
-        except StoreBusyError:  # away, as the troubles tell: so the usual pace is not known, and an hour is long
-            silent, behind = received_ms is None or now_ms - received_ms > SILENT_LEAST_MS, None
-        sentences = list(trouble)
-        if received_ms is None:
-            sentences.append("No reading has come in yet.")
-        elif silent:
-            sentences.append(f"No reading has come in since {self._voice.when(received_ms, now_ms)}.")
-        elif behind is not None:
-            sentences.append(behind)
-        return Health(
-            status=" ".join(sentences) or "Readings come in.",
-            well=up and not silent,
-            last_reading_age_s=None if received_ms is None else max(0.0, (now_ms - received_ms) / 1000),
-            queue_depth=counts.waiting,
-            refused_total=counts.refused,
-            refused_kept=counts.refused_kept,
-            unclaimed_kept=counts.unclaimed,
-        )
+        return self._wellness.health()
 
     # ------------------------------------------------------------ parts of the above
 
@@ -372,26 +354,6 @@ class SoilQueries:
 
     def _probe_view(self, probe: Probe, last: Reading | None, series: Series, now_ms: int) -> ProbeView:
         return ProbeView(probe, last, heard(last, series, now_ms), fault_words(probe, last, self._voice))
-
-    def _silent_since(self, received_ms: int, now_ms: int) -> bool:
-        """True where no reading has come for so long that the garden is silent, by the pace of its quickest probe."""
-        silence_ms = now_ms - received_ms
-        if silence_ms <= SILENT_LEAST_MS:
-            return False
-        from_ms = received_ms - SILENT_READINGS * HOUR_MS
-        paces_ms = [pace_ms(self._readings.series(probe.id, from_ms, now_ms + 1)) for probe in self._garden.probes]
-        return silence_ms > SILENT_READINGS * min((pace for pace in paces_ms if pace is not None), default=0)
-
-    def _collector(self, now_ms: int) -> tuple[tuple[str, ...], bool]:
-        """What troubles the collector, in sentences, and whether it is up."""
-        report, elapsed_s = self._season.last_report(), self._clock.elapsed_s()
-        if report is None:
-            return ("The collector has not reported yet. Is it running?",), False
-        if report != self._report:
-            self._report, self._report_since_s = report, elapsed_s
-        if now_ms - report.at_ms > REPORT_PATIENCE_MS and elapsed_s - self._report_since_s > REPORT_STANDS_S:
-            return (f"The collector has not reported since {self._voice.when(report.at_ms, now_ms)}. Is it running?",), False
-        return report.troubles, True
 
 
 def pressing(view: BedView) -> int:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import socket
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
@@ -19,7 +20,6 @@ from collector import clock as clocks
 from collector import garden_file
 from collector.advice.links import Links
 from collector.daemon import Carrier, Daemon
-from collector.errors import SourceError, StoreError, WeatherError
 from collector.intake import Intake
 from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
 from collector.notices import BROKER, COLLECTOR, GROUP, Notices
@@ -37,10 +37,12 @@ from collector.stores.upkeep import Upkeep
 # What only some gardens or commands need is loaded where it is opened, for it takes time and memory that the others need not
 # spend; and what gives advice is loaded at the first advice, when the readings that waited are in.
 if TYPE_CHECKING:
+    from collector.advice.claims import Claims
     from collector.advice.season.notebook import Notebook
     from collector.forecaster import Forecaster
     from collector.query import SoilQueries
     from collector.report import Reporter
+    from collector.sources.embedded import BesideBroker
     from collector.stores.influxql import InfluxQL
     from collector.stores.shipper import Shipper
     from collector.weather.open_meteo import OpenMeteo
@@ -61,26 +63,31 @@ def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str]
 
 
 @contextmanager
-def open_daemon(garden: Garden) -> Iterator[Daemon]:
-    """The collector of a garden, ready to `run`; its broker, if embedded, is up while this is open."""
+def open_daemon(
+    garden: Garden,
+    stop: threading.Event | None = None,
+    beside: Sequence[Carrier] = (),
+    broker: BesideBroker | None = None,
+) -> Iterator[Daemon]:
+    """The collector of a garden, ready to `run` until `stop` is set, with more that carries on beside it.
+
+    Its broker, if embedded, is up while this is open, or for as long as the `broker` is that is given.
+    """
     clock = clocks.from_environment()
     with ExitStack() as opened:
-        queue = _open_queue(garden) if garden.store.kind == "influx" else None
+        queue = open_queue(garden) if garden.store.kind == "influx" else None
         store = _open_store(garden, queue, opened)
         opened.enter_context(sole_collector(garden.store_path))
         season = SqliteSeason(garden.store_path)
         opened.callback(season.close)
         readings = _open_readings(garden, opened)
-        shippers = [] if queue is None else [_open_shipper(garden.store, queue, clock, opened)]
+        shippers = [] if queue is None else [open_shipper(garden.store, queue, clock, opened)]
         carriers: list[Carrier] = [*shippers, *([_open_upkeep(garden, clock, opened)] if queue is None else [])]
 
         mqtt = garden.mqtt
-        if mqtt is not None and mqtt.embedded:
-            from collector.sources.embedded import EmbeddedBroker
-
-            broker = opened.enter_context(EmbeddedBroker(mqtt.port))
-            mqtt = replace(mqtt, host="127.0.0.1", port=broker.port)
-        sources = _sources(garden, mqtt, clock, store.forget_arrivals)
+        if mqtt is not None and (mqtt.embedded or broker is not None):
+            mqtt = (broker or _broker_beside(opened)).beside(mqtt)
+        sources = [*_kept_source(garden, store, clock), *open_sources(garden, mqtt, clock, store.forget_arrivals)]
         broker_watch = None if mqtt is None else BrokerWatch(mqtt, clock)
         if broker_watch is not None:
             opened.callback(broker_watch.close)
@@ -105,7 +112,8 @@ def open_daemon(garden: Garden) -> Iterator[Daemon]:
                 notices.heed(BROKER, broker_watch.dropped_alarm)
                 notices.heed(GROUP, broker_watch.group_alarm)
 
-        yield Daemon(Intake(sources, store, garden.probes, clock), sources, report, lambda: advice()(), clock, carriers)
+        intake = Intake(sources, store, garden.probes, clock)
+        yield Daemon(intake, sources, report, lambda: advice()(), clock, [*carriers, *beside], stop or threading.Event())
 
 
 def _advice(
@@ -146,7 +154,8 @@ def _open_upkeep(garden: Garden, clock: clocks.SystemClock, opened: ExitStack) -
     return upkeep
 
 
-def _open_queue(garden: Garden) -> Queue:
+def open_queue(garden: Garden) -> Queue:
+    """What waits for InfluxDB; the caller closes it."""
     return Queue(garden.store_path, garden.probes, garden.store.queue_most_bytes)
 
 
@@ -183,7 +192,8 @@ def _open_influx(settings: StoreSettings, opened: ExitStack) -> InfluxQL:
     return influx
 
 
-def _open_shipper(settings: StoreSettings, queue: Queue, clock: clocks.SystemClock, opened: ExitStack) -> Shipper:
+def open_shipper(settings: StoreSettings, queue: Queue, clock: clocks.SystemClock, opened: ExitStack) -> Shipper:
+    """What carries the queue to InfluxDB."""
     from collector.stores.shipper import Shipper
 
     shipper = Shipper(queue, _open_influx(settings, opened), settings, clock)
@@ -191,9 +201,33 @@ def _open_shipper(settings: StoreSettings, queue: Queue, clock: clocks.SystemClo
     return shipper
 
 
-def _sources(
+def _broker_beside(opened: ExitStack) -> BesideBroker:
+    broker = open_broker()
+    opened.callback(broker.close)
+    return broker
+
+
+def open_broker() -> BesideBroker:
+    """A place for the embedded broker of a garden, which starts it only where the garden file asks for it."""
+    from collector.sources.embedded import BesideBroker
+
+    return BesideBroker()
+
+
+def _kept_source(garden: Garden, store: ReadingStore, clock: clocks.SystemClock) -> list[Source]:
+    """What addresses said before they were claimed, where anything is left of that."""
+    addresses = [probe.address for probe in garden.probes]
+    if not store.kept_of(addresses, 1):
+        return []
+    from collector.sources.kept import KeptSource
+
+    return [KeptSource(store, addresses, clock)]
+
+
+def open_sources(
     garden: Garden, mqtt: MqttSettings | None, clock: clocks.SystemClock, forget_numbers: Callable[[], None] | None = None
 ) -> list[Source]:
+    """The wires that the garden file names."""
     sources: list[Source] = []
     if mqtt is not None:
         sources.append(MqttSource(mqtt, clock, forget_numbers))
@@ -209,22 +243,29 @@ def _public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClo
     if settings is None:
         return None
     if settings.file is not None:
-        return _weather_file(settings.file)
+        return weather_file(settings.file)
     from collector.weather.public import PublicWeather
 
-    return PublicWeather(_open_meteo(garden, settings), store, clock, settings.every_h)
+    return PublicWeather(open_meteo(garden, settings), store, clock, settings.every_h)
 
 
-def _weather_file(path: Path) -> WeatherFile:
+def weather_file(path: Path) -> WeatherFile:
+    """Weather out of a table."""
     from collector.weather.table_file import WeatherFile
 
     return WeatherFile(path)
 
 
-def _open_meteo(garden: Garden, settings: WeatherSettings) -> OpenMeteo:
+def open_meteo(garden: Garden, settings: WeatherSettings) -> OpenMeteo:
+    """The public weather service, for the place of the garden."""
     from collector.weather.open_meteo import OpenMeteo
 
     return OpenMeteo(settings, garden.latitude_deg, garden.longitude_deg)
+
+
+def clock() -> clocks.SystemClock:
+    """The clock that all of this runs on."""
+    return clocks.from_environment()
 
 
 def now_ms() -> int:
@@ -257,7 +298,7 @@ def open_forecaster(garden: Garden, *, public: bool) -> Iterator[Forecaster]:
 def open_store(garden: Garden) -> Iterator[ReadingStore]:
     """The writing side of the garden's store; with InfluxDB what is written waits for the collector to ship it."""
     with ExitStack() as opened:
-        yield _open_store(garden, _open_queue(garden) if garden.store.kind == "influx" else None, opened)
+        yield _open_store(garden, open_queue(garden) if garden.store.kind == "influx" else None, opened)
 
 
 @contextmanager
@@ -288,93 +329,26 @@ def open_reporter(garden: Garden) -> Iterator[Reporter]:
         yield Reporter(garden, readings, season, clocks.from_environment())
 
 
-def open_queries(garden_path: Path) -> tuple[Garden, SoilQueries]:
-    """The questions the dashboard may ask of a garden file's garden; open as long as the process lives."""
+@contextmanager
+def open_claims(garden_path: Path) -> Iterator[Claims]:
+    """What speaks without a probe, and claiming it in the garden file."""
+    from collector.advice.claims import Claims
+    from collector.garden_edit import GardenKeeper
+
+    garden = read_garden(garden_path)
+    with open_readings(garden) as readings:
+        yield Claims(garden, readings, clocks.from_environment(), GardenKeeper(garden_path))
+
+
+def open_queries(garden_path: Path, opened: ExitStack | None = None) -> tuple[Garden, SoilQueries]:
+    """The questions the dashboard may ask of a garden file's garden; open as long as `opened` is, or the process lives."""
+    from collector.garden_edit import GardenKeeper
     from collector.query import SoilQueries
 
     garden = read_garden(garden_path)
     clock = clocks.from_environment()
-    readings = _open_readings(garden, ExitStack())  # never closed: the process is as long-lived
+    opened = opened or ExitStack()
+    readings = _open_readings(garden, opened)
     season = SqliteSeason(garden.store_path)
-    return garden, SoilQueries(garden, readings, season, clock, Pictures(garden.store_path))
-
-
-def _influx_trouble(garden: Garden, clock: clocks.SystemClock) -> str | None:
-    """Why readings could not be written to InfluxDB or read from it."""
-    with ExitStack() as opened:
-        try:
-            queue = _open_queue(garden)
-            opened.callback(queue.close)
-            _open_shipper(garden.store, queue, clock, opened).reach()
-        except StoreError as error:
-            return str(error)
-    return None
-
-
-def _embedded_trouble(mqtt: MqttSettings, clock: clocks.SystemClock) -> str | None:
-    """Why the embedded broker could not start, unless one is up there already: that of a collector that runs."""
-    from collector.sources.embedded import EmbeddedBroker
-
-    try:
-        with EmbeddedBroker(mqtt.port):
-            return None
-    except SourceError as error:
-        there = MqttSource(replace(mqtt, host="127.0.0.1", client_id=f"{mqtt.client_id}-check", topics=()), clock)
-        there.take(2.0)
-        taken, well = str(error), there.trouble is None
-        there.close()
-        return None if well else taken
-
-
-def _kept_for_the_absent(mqtt: MqttSettings, clock: clocks.SystemClock) -> tuple[str, str | None]:
-    """What the broker keeps for a collector that is away, and what is wrong with that."""
-    from collector.sources.broker_trial import MESSAGES, kept_for_the_absent
-
-    what = f"mqtt {mqtt.host}:{mqtt.port} keeps messages for a collector that is away"
-    try:
-        kept = kept_for_the_absent(mqtt, clock)
-    except SourceError as error:
-        return f"{what} (could not be tried: {error})", None
-    tried = f"{what} (tried with {MESSAGES}; whether it keeps them through a crash of its own cannot be tried from here)"
-    if kept == MESSAGES:
-        return tried, None
-    told = f"it kept {kept} of {MESSAGES} and dropped the rest, while every sender was told that all is well"
-    return tried, f"{told}; set max_queued_messages 1000000 in its configuration"
-
-
-def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
-    """Try everything that the garden file names: yields (what, None) or (what, its trouble in a sentence)."""
-    try:
-        SqliteReadingStore(garden.store_path).close()
-        yield f"store {garden.store_path}", None
-    except StoreError as error:
-        yield f"store {garden.store_path}", str(error)
-    clock = clocks.from_environment()
-    if garden.store.kind == "influx":
-        yield f"influx {garden.store.url}", _influx_trouble(garden, clock)
-    mqtt = garden.mqtt
-    if mqtt is not None and not mqtt.embedded:
-        # A name of its own and no topics: the collector's session and its messages stay untouched.
-        mqtt = replace(mqtt, client_id=f"{mqtt.client_id}-check", topics=())
-    elif mqtt is not None:
-        yield f"embedded broker at port {mqtt.port}", _embedded_trouble(mqtt, clock)
-        mqtt = None
-    for source in _sources(garden, mqtt, clock):
-        source.take(2.0)
-        yield source.name, source.trouble
-        source.close()
-        if mqtt is not None and source.can_acknowledge and source.trouble is None:
-            yield _kept_for_the_absent(mqtt, clock)
-    for settings in garden.notify:
-        yield f"phone {settings.url_env}", Phone(settings.url, settings.url_env).trouble
-    if garden.weather is not None and garden.weather.file is not None:
-        table = _weather_file(garden.weather.file)
-        ends = None if table.ahead(clock.now_ms()) else f"{table.name}: it tells of no hour of the last two days or ahead"
-        yield table.name, table.trouble or ends
-    elif garden.weather is not None:
-        service = _open_meteo(garden, garden.weather)
-        try:
-            service.read(service.fetch())
-            yield service.name, None
-        except WeatherError as error:
-            yield service.name, str(error)
+    opened.callback(season.close)
+    return garden, SoilQueries(garden, readings, season, clock, Pictures(garden.store_path), GardenKeeper(garden_path))

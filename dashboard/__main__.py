@@ -57,10 +57,10 @@ def serve(garden_path: Path, host: str, port: int) -> None:
             f"--host {host} shows the garden to other computers, and no password is set."
             f" Make one with `cooldepth user` and set {wsgi.PASSWORD_VARIABLE}, or leave --host away."
         )
-    app = wsgi.open_app(garden_path)
+    pages = wsgi.Pages(garden_path)
     with listening(host, port) as listener:
         server = create_server(
-            app.server,
+            pages,
             sockets=[listener],
             threads=THREADS,
             ident=None,

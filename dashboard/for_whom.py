@@ -13,7 +13,7 @@ from dashboard import sign_in
 
 # What changes something, by the object that it belongs to. The links in messages have an authority of their own.
 CHANGES = frozenset({"mark_done", "undo", "mark_seen", "snooze"})
-JOURNAL_CHANGES = frozenset({"write", "strike"})
+CHANGES_OF = {"journal": frozenset({"write", "strike"}), "claims": frozenset({"claim"})}
 REFUSED = "You are signed in to look, not to write. Nothing was changed."
 
 
@@ -26,8 +26,8 @@ class _ForWhom:
 
     def __getattr__(self, name: str) -> Any:
         found = getattr(self._behind, name)
-        if name == "journal":
-            return _ForWhom(found, JOURNAL_CHANGES)
+        if name in CHANGES_OF:
+            return _ForWhom(found, CHANGES_OF[name])
         return _asking(found) if name in self._changes else found
 
 

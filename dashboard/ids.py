@@ -22,6 +22,8 @@ def nav_word(name: str) -> str:
 BEDS_LIST = "beds-list"
 STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
+STRANGERS, STRANGERS_SEEN, CLAIMED, CLAIM_SAID = "strangers", "strangers-seen", "claimed", "claim-said"
+HAND, HAND_SINCE, HAND_BEGIN, HAND_END = "hand", "hand-since", "hand-begin", "hand-end"
 # Types of pattern-matching ids; the index is the notice's id.
 NOTICE_SEEN, NOTICE_LATER, NOTICE_MUCH_LATER = "notice-seen", "notice-later", "notice-much-later"
 
@@ -47,6 +49,7 @@ TODAY_BEDS = "today-beds"
 BED_ADDRESS = "bed-address"
 BED_SEEN = "bed-seen"
 CHARTS_SEEN = "charts-seen"
+CLOSER = "closer"  # where a tap on a chart puts the way to a closer look
 BED_NATURE = "bed-nature"
 # How far from now the cut is shown: a dcc.Store, how far it can go, the slider and its place, and what it shows in words.
 HOURS_OFF, HOURS_OFF_REACH = "hours-off", "hours-off-reach"
@@ -55,6 +58,21 @@ ORDER = "order"  # a dcc.Store: the beds as they stand on Today, and how pressin
 SEEN = "seen"  # a dcc.Store: fingerprints of what the page shows, so that only what changed travels
 TOLD = "told"  # a dcc.Store: the last tap that was taken
 DONE, UNDO, CUT_PICTURE, CUT_NOW, PART = "done", "undo", "cut-picture", "cut-now", "part"
+
+
+def stranger_now(address: object) -> dict[str, Any]:
+    """What an address that no probe has says now; ALL is allowed."""
+    return {"type": "stranger-now", "address": address}
+
+
+def claim(address: object, bed_id: object, what: object, at: object) -> dict[str, Any]:
+    """The button that gives an address to a bed: what it measures, and how deep [m, as a text], "typed" or ""; ALL is allowed."""
+    return {"type": "claim", "address": address, "bed": bed_id, "what": what, "at": at}
+
+
+def claim_depth(address: object) -> dict[str, Any]:
+    """Where another depth is typed; ALL is allowed."""
+    return {"type": "claim-depth", "address": address}
 
 
 def journal_field(name: object) -> dict[str, Any]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from collector.errors import StoreError
-from collector.model import Batch, Delivery, Envelope, Flag, Reading
+from collector.model import Batch, Delivery, Envelope, Flag, Reading, Unclaimed
 
 # 2026-04-13T08:00:00Z: any moment in a season.
 NOW_MS = 1_776_067_200_000
@@ -39,6 +39,7 @@ class FakeReadingStore:
         self.batches: list[Batch] = []
         self.fail: list[StoreError] = []
         self.marks: list[tuple[str, int, int, Flag, bool]] = []
+        self.let_gone: list[Unclaimed] = []
         self._forgotten = 0
         self._latest = dict(latest or {})
 
@@ -62,6 +63,13 @@ class FakeReadingStore:
 
     def latest(self) -> Mapping[str, Reading]:
         return self._latest
+
+    def kept_of(self, addresses: Collection[str], most: int) -> Sequence[Unclaimed]:
+        kept = [one for batch in self.batches for one in batch.unclaimed if one.address in addresses and one not in self.let_gone]
+        return sorted(kept, key=lambda one: (one.address, one.measured_ms))[:most]
+
+    def let_go(self, kept: Sequence[Unclaimed]) -> None:
+        self.let_gone.extend(kept)
 
     def close(self) -> None:
         pass

@@ -59,6 +59,16 @@ class GardenView:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Swing:
+    """Least and greatest reading of each day [UTC] of a probe: three arrays of n, `time_ms` the middle of the day."""
+
+    probe: Probe
+    time_ms: NDArray[np.int64]
+    least: NDArray[np.float64]
+    most: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class BedHistory:
     """A bed over a span: what each probe said, and what was worked out of it on a regular grid.
 
@@ -81,6 +91,12 @@ class BedHistory:
     waterings: tuple[tuple[int, float], ...]
     deeds: tuple[tuple[int, Deed], ...] = ()  # when the cloth was laid and taken off, and when it was fed [ms]
     outlook: Outlook | None = None
+    swings: tuple[Swing, ...] = ()  # of spans that are told in means of days
+
+    @property
+    def is_past(self) -> bool:
+        """Whether the span ends before now."""
+        return self.to_ms < self.now_ms
 
 
 @dataclass(frozen=True, slots=True)

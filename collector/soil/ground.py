@@ -131,6 +131,18 @@ def seen_at(column: Column, depths_m: Array) -> Array:
     return seen
 
 
+def diffusivity_m2_s(ground: Ground) -> float:
+    """How fast warmth goes through the soil of a bed as wet as it is [m²/s].
+
+    Args:
+        ground: the bed.
+
+    Source: conductivity by heat capacity, of `soil.thermal`; what was learned of the bed goes before.
+    """
+    conductivity = _conductivity_w_m_k(ground, np.array(ground.water_m3_m3))
+    return float(conductivity / heat_capacity_j_m3_k(ground.water_m3_m3, BULK_DENSITY_KG_M3))
+
+
 def _conductivity_w_m_k(ground: Ground, water_m3_m3: Array) -> Array:
     """By texture and water, scaled so that the bed as it is has the diffusivity that was learned of it."""
     clay = TEXTURES[ground.texture].clay_fraction

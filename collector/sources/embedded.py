@@ -6,11 +6,13 @@ A garden that matters runs a broker of its own, which keeps waiting messages on 
 from __future__ import annotations
 
 import socket
+from dataclasses import replace
 from types import TracebackType
 
 from iotcore import Broker
 
 from collector.errors import SourceError
+from collector.model import MqttSettings
 
 LOOPBACK = "127.0.0.1"
 # Larger than the collector takes, so that an over-long message is told as refused and not as a broken connection.
@@ -48,6 +50,36 @@ class EmbeddedBroker:
         """Stop it and free its port."""
         if self._broker is not None:
             self._broker.stop()
+            self._broker = None
+
+
+class BesideBroker:
+    """The embedded broker of a garden, for as long as the garden file asks for it at the same port.
+
+    It outlives a collector that begins anew with a changed garden file, for all that it keeps, it keeps in memory.
+    """
+
+    def __init__(self) -> None:
+        """Nothing is started yet."""
+        self._wanted: int | None = None
+        self._broker: EmbeddedBroker | None = None
+
+    def beside(self, settings: MqttSettings) -> MqttSettings:
+        """Where the broker of these settings is: the embedded one, started here, or another one. Raises SourceError."""
+        wanted = settings.port if settings.embedded else None
+        if wanted != self._wanted:
+            self.close()
+            self._wanted = wanted
+        if wanted is None:
+            return settings
+        if self._broker is None:
+            self._broker = EmbeddedBroker(wanted).__enter__()
+        return replace(settings, host=LOOPBACK, port=self._broker.port)
+
+    def close(self) -> None:
+        """Stop it. Harmless when called twice."""
+        if self._broker is not None:
+            self._broker.__exit__(None, None, None)
             self._broker = None
 
 

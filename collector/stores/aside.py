@@ -6,9 +6,10 @@ All of it is written and asked inside what the caller has open.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from collector.model import Batch, Refusal, Unclaimed
+from collector.stores.schema import Writer
 
 # A message id is 16 bits wide (MQTT 5, section 2.2.1) and most brokers count it up, so a number comes again for a new
 # message after 65,535 others. An arrival is kept for half as many messages: long enough to know again what a broker
@@ -26,6 +27,10 @@ _PUT_UNCLAIMED = """
     INSERT INTO unclaimed (stranger, measured_ms, value, unit, received_ms, source) VALUES (?, ?, ?, ?, ?, ?)
     ON CONFLICT (stranger, measured_ms) DO UPDATE
     SET value = excluded.value, unit = excluded.unit, received_ms = excluded.received_ms, source = excluded.source"""
+
+_OF_STRANGER = """
+    SELECT unit, measured_ms, value, received_ms, source
+    FROM unclaimed WHERE stranger = (SELECT number FROM stranger WHERE id = ?) ORDER BY measured_ms LIMIT ?"""
 
 
 class Numbers:
@@ -50,6 +55,32 @@ class Numbers:
     def keep(self, numbers: Mapping[str, int]) -> None:
         """These are committed."""
         self._known.update(numbers)
+
+
+class WritesAside:
+    """What a writing store does with what is kept beside the readings, whatever it does with those."""
+
+    _writer: Writer
+
+    def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
+        """When this very message first came [ms], if it was committed and may be sent again; else None."""
+        with self._writer.reading() as connection:
+            return first_arrival(connection, source, message_id, digest)
+
+    def forget_arrivals(self) -> None:
+        """The sender numbers its messages anew (`ports.ReadingStore`)."""
+        with self._writer.transaction() as connection:
+            forget_arrivals(connection)
+
+    def kept_of(self, addresses: Collection[str], most: int) -> Sequence[Unclaimed]:
+        """What these addresses said while no probe claimed them (`ports.ReadingStore`)."""
+        with self._writer.reading() as connection:
+            return kept_of(connection, addresses, most)
+
+    def let_go(self, kept: Sequence[Unclaimed]) -> None:
+        """These are the readings of a probe now (`ports.ReadingStore`)."""
+        with self._writer.transaction() as connection:
+            let_go(connection, kept)
 
 
 def put_aside(connection: sqlite3.Connection, batch: Batch) -> None:
@@ -129,10 +160,32 @@ def _forget_oldest_unclaimed(connection: sqlite3.Connection, count: int) -> None
     """Let go of those that came first, and of addresses that nothing is left of."""
     rows = connection.execute("SELECT stranger, measured_ms FROM unclaimed ORDER BY received_ms LIMIT ?", (count,)).fetchall()
     connection.executemany("DELETE FROM unclaimed WHERE stranger = ? AND measured_ms = ?", rows)
+    _forget_strangers(connection, "number", {stranger for stranger, _ in rows})
+
+
+def _forget_strangers(connection: sqlite3.Connection, column: str, these: Collection[object]) -> None:
     connection.executemany(
-        "DELETE FROM stranger WHERE number = ?1 AND NOT EXISTS (SELECT 1 FROM unclaimed WHERE stranger = ?1)",
-        {(stranger,) for stranger, _ in rows},
+        f"DELETE FROM stranger WHERE {column} = ? AND NOT EXISTS (SELECT 1 FROM unclaimed WHERE stranger = stranger.number)",
+        [(one,) for one in these],
     )
+
+
+def let_go(connection: sqlite3.Connection, adopted: Sequence[Unclaimed]) -> None:
+    """These have a probe now, and are its readings (`ports.ReadingStore`)."""
+    connection.executemany(
+        "DELETE FROM unclaimed WHERE measured_ms = ? AND stranger = (SELECT number FROM stranger WHERE id = ?)",
+        [(one.measured_ms, storable(one.address)) for one in adopted],
+    )
+    _forget_strangers(connection, "id", {storable(one.address) for one in adopted})
+
+
+def kept_of(connection: sqlite3.Connection, addresses: Collection[str], most: int) -> Sequence[Unclaimed]:
+    """What these addresses said while no probe claimed them (`ports.ReadingStore`)."""
+    kept: list[Unclaimed] = []
+    for address in addresses:
+        rows = connection.execute(_OF_STRANGER, (storable(address), most - len(kept)))
+        kept += [Unclaimed(address, *row) for row in rows]
+    return kept
 
 
 def _put_arrivals(connection: sqlite3.Connection, batch: Batch) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +61,14 @@ class InfluxReadingStore:
                 if one.probe_id in latest and latest[one.probe_id].flags & Flag.FUTURE and not one.flags & Flag.FUTURE:
                     latest[one.probe_id] = one
         return latest
+
+    def kept_of(self, addresses: Collection[str], most: int) -> Sequence[Unclaimed]:
+        """What these addresses said while no probe claimed them (`ports.ReadingStore`)."""
+        return self._queue.kept_of(addresses, most)
+
+    def let_go(self, kept: Sequence[Unclaimed]) -> None:
+        """These are the readings of a probe now (`ports.ReadingStore`)."""
+        self._queue.let_go(kept)
 
     def close(self) -> None:
         """Nothing of its own to let go of."""
@@ -144,6 +152,10 @@ class InfluxReadings:
     def unclaimed(self) -> Sequence[Unclaimed]:
         """The newest measurement of each address that no probe claimed when it came, by address."""
         return self._local.unclaimed()
+
+    def unclaimed_since(self, from_ms: int) -> Sequence[Unclaimed]:
+        """What no probe claims of all that was measured since then (`ports.Readings`)."""
+        return self._local.unclaimed_since(from_ms)
 
     def pruned_before_ms(self) -> Mapping[str, int]:
         """None: how long InfluxDB keeps what it has is the bucket's own matter."""

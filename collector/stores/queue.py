@@ -17,7 +17,7 @@ from msgspec.structs import replace as with_fields
 
 from collector.errors import StoreBusyError
 from collector.model import Batch, Flag, Probe, Reading, Refusal
-from collector.stores.aside import first_arrival, forget_arrivals, put_aside, put_refusals
+from collector.stores.aside import WritesAside, put_aside, put_refusals
 from collector.stores.keys import FLAGS_KEPT, free_place_ms, rank
 from collector.stores.queued import READING, Look, Mark, Waiting, marks_of, rows_from, rows_waiting
 from collector.stores.schema import Writer
@@ -39,7 +39,7 @@ _PUT_NEWEST = f"""
 _SPAN_TO_MARK = "measured_ms >= ?2 AND measured_ms < ?3"
 
 
-class Queue:
+class Queue(WritesAside):
     """The writing end, for the threads of one process: the intake puts in, a shipper takes out."""
 
     def __init__(self, path: Path, probes: Sequence[Probe], most_bytes: int) -> None:
@@ -153,16 +153,6 @@ class Queue:
                 probe_id: Reading(probe_id, measured_ms, value, raw, received_ms, Flag(flags))
                 for probe_id, measured_ms, value, raw, received_ms, flags in rows
             }
-
-    def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
-        """When this very message first came [ms], if it was committed and may be sent again; else None."""
-        with self._writer.reading() as connection:
-            return first_arrival(connection, source, message_id, digest)
-
-    def forget_arrivals(self) -> None:
-        """The sender numbers its messages anew."""
-        with self._writer.transaction() as connection:
-            forget_arrivals(connection)
 
     def close(self) -> None:
         """Finish. Harmless when called twice."""

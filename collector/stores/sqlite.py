@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from collector.model import DISTRUSTED, Batch, Flag, Reading, Refusal, Series, Unclaimed
 from collector.rollup import NOTHING, Every, Steps, steps_from
 from collector.stores import rollups
-from collector.stores.aside import Numbers, first_arrival, forget_arrivals, put_aside
+from collector.stores.aside import Numbers, WritesAside, put_aside
 from collector.stores.keys import FLAGS_KEPT, free_place_ms
 from collector.stores.schema import Reader, Writer, moment
 
@@ -59,6 +59,11 @@ _LAST_UNCLAIMED = """
         AND measured_ms = (SELECT max(measured_ms) FROM unclaimed WHERE stranger = stranger.number)
     ORDER BY stranger.id"""
 
+_UNCLAIMED_SINCE = """
+    SELECT stranger.id, unit, measured_ms, value, received_ms, source
+    FROM stranger CROSS JOIN unclaimed ON unclaimed.stranger = stranger.number AND measured_ms >= ?
+    ORDER BY stranger.id, measured_ms"""
+
 # Refusals go oldest first, so that their numbers tell how many there are without counting them.
 _COUNTS = """SELECT refused, last_received_ms, waiting,
     coalesce((SELECT max(number) FROM refusal) - (SELECT min(number) FROM refusal) + 1, 0), unclaimed FROM tally, queue_tally"""
@@ -84,7 +89,7 @@ class Counts:
     unclaimed: int = 0
 
 
-class SqliteReadingStore:
+class SqliteReadingStore(WritesAside):
     """The writing side (`ports.ReadingStore`): what `commit` took is on disk when it returns."""
 
     def __init__(self, path: Path) -> None:
@@ -109,16 +114,6 @@ class SqliteReadingStore:
             connection.execute(_MARK if on else _UNMARK, (int(flag), probe_id, from_ms, to_ms))
             if flag & DISTRUSTED:
                 rollups.note_stale_span(connection, probe_id, from_ms, to_ms)
-
-    def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
-        """When this very message first came [ms], if it was committed and may be sent again; else None."""
-        with self._writer.reading() as connection:
-            return first_arrival(connection, source, message_id, digest)
-
-    def forget_arrivals(self) -> None:
-        """The sender numbers its messages anew (`ports.ReadingStore`)."""
-        with self._writer.transaction() as connection:
-            forget_arrivals(connection)
 
     def latest(self) -> Mapping[str, Reading]:
         """The newest reading of each probe, by probe id; one flagged FUTURE only where there is no other."""
@@ -188,6 +183,13 @@ class SqliteReadings:
             if connection is None:
                 return ()
             return tuple(Unclaimed(*row) for row in connection.execute(_LAST_UNCLAIMED))
+
+    def unclaimed_since(self, from_ms: int) -> Sequence[Unclaimed]:
+        """What no probe claims of all that was measured since then, by address, of each the oldest first."""
+        with self._reader.asking() as connection:
+            return (
+                () if connection is None else tuple(Unclaimed(*row) for row in connection.execute(_UNCLAIMED_SINCE, (from_ms,)))
+            )
 
     def counts(self) -> Counts:
         """How much was refused, and when the last reading came: told without a walk through the tables."""

@@ -27,14 +27,14 @@ AheadT = TypeVar("AheadT", TemperatureAhead, WaterAhead)
 
 def days_ahead(history: BedHistory) -> int:
     """How many days after now the charts of this span show; none where the span ends before now."""
-    return 0 if history.to_ms < history.now_ms else days_shown((history.to_ms - history.from_ms) / DAY_MS)
+    return 0 if history.is_past else days_shown((history.to_ms - history.from_ms) / DAY_MS)
 
 
 def days_shown(days_back: float) -> int:
     """How many days ahead the charts show that go so many back; none for spans that are told in means of a day."""
     if days_back > LONGEST_IN_FULL_DAYS:
         return 0
-    return SHORT_DAYS if days_back <= SHORT_DAYS else LONG_DAYS
+    return round(days_back) if days_back <= SHORT_DAYS else LONG_DAYS
 
 
 def temperature(history: BedHistory) -> TemperatureAhead | None:

@@ -33,6 +33,7 @@ GAP_FACTOR = 4.0
 LONG_SPAN_DAYS = 20
 LONG_SPAN_SHARE = 0.45
 MOST_PLATES = 110
+HOURS_UP_TO_MS = 36 * 3_600_000
 # What each hour of the day is called, by the hour in which that ends.
 _PARTS_OF_A_DAY = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (24, "night"))
 _NEAR_DAYS = {-1: "yesterday", 0: "today", 1: "tomorrow"}
@@ -132,7 +133,7 @@ def empty(reader: Reader, sentence: str) -> Figure:
 
 def time_axis(span: Span, reader: Reader) -> Part:
     """The x axis over the span, with days, weeks or months named under it."""
-    names = time_marks(span.from_ms, span.to_ms, reader.timezone).names
+    names = time_marks(span.from_ms, span.to_ms, reader.timezone, reader.units).names
     return {
         "type": "linear",
         "range": [span.from_ms, span.to_ms],
@@ -178,12 +179,16 @@ class TimeMarks:
     names: tuple[tuple[int, str], ...]
 
 
-def time_marks(from_ms: int, to_ms: int, timezone: str) -> TimeMarks:
-    """Midnights up to ten days, Mondays up to ten weeks, firsts of the month beyond; in the garden's own time."""
+def time_marks(from_ms: int, to_ms: int, timezone: str, units: UnitSystem = UnitSystem.METRIC) -> TimeMarks:
+    """Hours up to 36, midnights up to ten days, Mondays up to ten weeks, firsts of the month beyond, by the garden's clock."""
     first, last = (theme.local_time(moment, timezone) for moment in (from_ms, to_ms))
     days = (last - first).days
     # a day added to a local time keeps the wall clock, so these are midnights across a clock change too
     start = first.replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
+    if to_ms - from_ms <= HOURS_UP_TO_MS:
+        quarters = [start + dt.timedelta(hours=hour) for hour in range(0, 72, 6)]
+        inside = _inside(quarters, from_ms, to_ms)
+        return TimeMarks(inside, tuple((at_ms, theme.clock_words(at_ms, timezone, units)) for at_ms in inside))
     midnights = [start + dt.timedelta(days=day) for day in range((last.date() - first.date()).days + 2)]
     if days > 70:
         months = [midnight for midnight in midnights if midnight.day == 1]
@@ -210,7 +215,7 @@ def _inside(moments: list[dt.datetime], from_ms: int, to_ms: int) -> tuple[int, 
 
 def time_lines(span: Span, reader: Reader) -> list[Part]:
     """Midnights in rule colour, and now, 2 px, where it is in the span."""
-    marks = time_marks(span.from_ms, span.to_ms, reader.timezone)
+    marks = time_marks(span.from_ms, span.to_ms, reader.timezone, reader.units)
     lines = [upright(at, reader.tokens.rule, 1) for at in marks.lines_ms]
     if span.from_ms <= span.now_ms <= span.to_ms:
         lines.append(upright(span.now_ms, reader.tokens.ink, 2) | {"layer": "above"})

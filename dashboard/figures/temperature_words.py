@@ -43,6 +43,8 @@ def temperatures_finding(history: BedHistory, reader: Reader) -> Finding:
 def _note(history: BedHistory, to_come: TemperatureAhead | None, reader: Reader) -> str:
     depth_m, limit_c = history.bed.clove_depth_m, history.bed.cool_limit_c
     parts = [f"{theme.temperature_unit(reader.units)} in the soil{', means of 24 hours' if is_in_days(history) else ''}."]
+    if history.swings and (top_m := history.swings[0].probe.depth_m) is not None:
+        parts.append(f"The veil: least and greatest of each day {theme.depth(top_m, reader.units)} down.")
     if depth_m is not None:
         thick = f"Thick: the cloves, {theme.depth(depth_m, reader.units)} down"
         if to_come is not None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from collector.journal import Deed
 from collector.model import Series
-from collector.query import BedHistory
+from collector.query import BedHistory, Swing
 from dashboard import theme
 from dashboard.figures import ahead, chart
 from dashboard.figures.chart import Figure, Part, Points, Reader, Span
@@ -59,6 +59,7 @@ def temperatures(history: BedHistory, reader: Reader) -> Figure:
         "data": [
             *_limit_lines(history, to_come, span, reader, low_c, high_c),
             *([] if to_come is None else _to_come(to_come, reader, share)),
+            *(_swing(swing, reader) for swing in history.swings),
             *(chart.line(line.points, ink, line.width_px * share, line.name) for line in lines),
             _plates(history, to_come, reader, (low + high) / 2),
         ],
@@ -128,12 +129,19 @@ def _to_come(to_come: CloveCourse, reader: Reader, share: float) -> list[Part]:
     return [*parts, ahead.dashed(chart.thinned(*cloves), reader.tokens.ink, CLOVES_PX * share, "cloves ahead")]
 
 
+def _swing(swing: Swing, reader: Reader) -> Part:
+    """How cold and how warm each day was where the means of days are drawn, at the shallowest thermometer."""
+    low, high = ((swing.time_ms, _numbers(values_c, reader)) for values_c in (swing.least, swing.most))
+    return ahead.band(low, high, reader, "least and greatest of each day")
+
+
 def _range_c(history: BedHistory, to_come: CloveCourse | None) -> tuple[float, float]:
     """Data, past and to come, plus half a degree, and the limit where it is not far off."""
     values_c = np.concatenate(
         [
             history.cloves_c,
             *(series.trusted().value for _, series in history.temperatures),
+            *(values_c for swing in history.swings for values_c in (swing.least, swing.most)),
             *(() if to_come is None else to_come.all_c),
         ]
     )

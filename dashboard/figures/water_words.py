@@ -22,10 +22,12 @@ def water_finding(history: BedHistory, reader: Reader, refill_mm: float | None) 
         return Finding("The water in the root zone is not known.", note)
     last = int(known[-1])
     short_mm = float(history.depletion_mm[last])
-    if last + 1 < history.depletion_mm.size - 1:
+    if last + 1 < history.depletion_mm.size - 1 and not history.is_past:
         said = [series.trusted().time_ms[-1:].tolist() for _, series in history.moistures]
         heard = reader.clock(max((at_ms for times in said for at_ms in times), default=int(history.grid_ms[last])))
         return Finding(f"Last heard {heard}: then {amount(short_mm, reader)} short of full.", note)
+    if history.is_past:
+        return Finding(f"At the end of these days the roots were {amount(short_mm, reader)} short of full.", note)
     if refill_mm is None:
         return Finding(f"The roots are {amount(short_mm, reader)} short of full.", note)
     if short_mm < refill_mm and amount(refill_mm - short_mm, reader) == amount(0.0, reader):

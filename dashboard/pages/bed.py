@@ -34,7 +34,7 @@ _NO_AXIS = {"visible": False, "fixedrange": True}
 _NO_GROUND = {"paper_bgcolor": INVISIBLE, "plot_bgcolor": INVISIBLE}
 _BLANK: Figure = {"data": [], "layout": {"xaxis": _NO_AXIS, "yaxis": _NO_AXIS, **_NO_GROUND}}
 CHARTS = ("depth-time", "depth-ahead", "temperatures", "water")
-_SPAN_WORDS = {3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
+_SPAN_WORDS = {1: "a day", 3: "3 days", 7: "7 days", 30: "30 days", 365: "a year"}
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -82,10 +82,19 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
     def draw(_ticks: int, mode: str, address: dict[str, Any], seen: str | None) -> tuple[Any, ...]:
         return charts(queries, view_state.bed_address(**address), mode, seen)
 
+    @app.callback(
+        Output(ids.CLOSER, "children"),
+        Input(ids.chart(ALL), "clickData"),
+        State(ids.BED_ADDRESS, "data"),
+        prevent_initial_call=True,
+    )
+    def look_closer(_taps: object, address: dict[str, Any]) -> list[Component]:
+        return closer(view_state.bed_address(**address), ctx.triggered[0]["value"], queries.garden())
 
-def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int | None = None, **_unknown: object) -> Component:
+
+def layout(queries: SoilQueries, /, bed_id: str | None = None, **asked: Any) -> Component:
     """The whole page; for a bed that is not there, a sentence that says so."""
-    address = view_state.bed_address(bed_id, days)
+    address = view_state.bed_address(bed_id, **asked)
     try:
         view, garden = queries.bed(address.bed_id), queries.garden()
     except QuestionError:
@@ -106,7 +115,7 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
                     html.Div([cut, through_time.slider(view, garden)], className="cut-place"),
                     parts["key"],
                     parts["calls"],
-                    spans(address),
+                    spans(address, garden),
                 ],
                 className="ground",
                 style=widths(address),
@@ -114,7 +123,7 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, days: str | int |
             html.Div([chart_place("temperatures"), chart_place("water")], className="charts"),
             html.Section(id=ids.BED_NATURE, className="chart nature"),
             html.P(_what_if(view), className="chart nature"),
-            dcc.Store(id=ids.BED_ADDRESS, data={"bed_id": address.bed_id, "days": address.days}),
+            dcc.Store(id=ids.BED_ADDRESS, data={"bed_id": address.bed_id, "days": address.days, "until": address.until_ms}),
             dcc.Store(id=ids.BED_SEEN, data=live.prints(pieces(view, garden))),
             dcc.Store(id=ids.CHARTS_SEEN),
             dcc.Store(id=ids.TOLD),
@@ -201,17 +210,48 @@ def chart_place(name: str) -> Component:
     return html.Section([html.Div(id=ids.chart_words(name), className="words"), graph], className=f"chart {name}")
 
 
-def spans(address: BedAddress) -> Component:
-    """How far back the charts go."""
+def spans(address: BedAddress, garden: GardenView) -> Component:
+    """How many days the charts show, and up to when; where a chart was tapped, a closer look at that moment."""
+    now_ms, words = garden.now_ms, garden.garden
     links: list[Component] = [
         dcc.Link(
-            words,
-            href=BedAddress(address.bed_id, days).href,
+            said,
+            href=replace(address, days=days).href,
             className="word-tap here" if days == address.days else "word-tap",
         )
-        for days, words in _SPAN_WORDS.items()
+        for days, said in _SPAN_WORDS.items()
     ]
-    return html.Div([html.Span("Show", className="note"), *links], className="spans")
+    moves: list[Component] = [dcc.Link("Earlier", href=address.earlier(now_ms).href, className="word-tap")]
+    shown: list[Component] = []
+    if (later := address.later(now_ms)) is not None:
+        moves += [
+            dcc.Link("Later", href=later.href, className="word-tap"),
+            dcc.Link("Up to now", href=replace(address, until_ms=None).href, className="word-tap"),
+        ]
+        first, last = (theme.when_words(at_ms, now_ms, words.timezone, words.units) for at_ms in address.span_ms(now_ms))
+        shown = [html.P(f"The charts show {first} to {last}; the cut shows now.", role="status")]
+    return html.Div(
+        [
+            html.Div([html.Span("Show", className="note"), *links], className="spans-row"),
+            html.Div([*moves, html.Span(id=ids.CLOSER, role="status")], className="spans-row"),
+            *shown,
+        ],
+        className="spans",
+    )
+
+
+def closer(address: BedAddress, tapped: Any, garden: GardenView) -> list[Component]:
+    """A link to a closer look at the moment of a chart that was tapped; nothing where there is none."""
+    try:
+        at_ms = round(tapped["points"][0]["x"])
+    except (TypeError, LookupError, ValueError):
+        return []
+    there = address.closer(at_ms, garden.now_ms)
+    if there is None:
+        return []
+    words = garden.garden
+    when = theme.when_words(at_ms, garden.now_ms, words.timezone, words.units)
+    return [dcc.Link(f"Look closer at {when}", href=there.href, className="word-tap")]
 
 
 def widths(address: BedAddress) -> dict[str, str]:
@@ -224,7 +264,7 @@ def charts(queries: SoilQueries, address: BedAddress, mode: str, seen: str | Non
     garden, view = queries.garden(), queries.bed(address.bed_id)
     outlook = view.state.outlook
     looks = [view.heard_ms, garden.now_ms // 600_000, len(view.calls), None if outlook is None else outlook.made_ms]
-    shown = live.fingerprint([address.bed_id, address.days, mode, *looks])
+    shown = live.fingerprint([address.bed_id, address.days, address.until_ms, mode, *looks])
     if shown == seen:
         raise dash.exceptions.PreventUpdate
     # One now for all that the page shows: by the clock it is a little later already.

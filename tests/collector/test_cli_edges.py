@@ -8,7 +8,8 @@ import threading
 
 import pytest
 
-from collector.cli import Pages, main
+from collector.cli import main
+from collector.cli_run import Pages
 from collector.clock import SystemClock
 from tests.collector.test_cli import GARDEN
 from tests.real.mosquitto import free_port, wait_until

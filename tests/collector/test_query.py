@@ -190,6 +190,22 @@ def test_a_history_is_ten_minutes_fine_and_one_of_months_has_four_steps_in_each_
     assert day.profile_c.shape == (144, len(day.grid_depths_m))
 
 
+def test_one_hot_minute_of_a_year_ago_is_seen_in_the_year_and_found_again_in_its_day():
+    asked = Asked().fill()
+    hot_ms = NOW_MS - 100 * DAY_MS
+    asked.readings.say(T5, 17.0, *every(10 * MINUTE_MS, hot_ms - DAY_MS, hot_ms + DAY_MS))
+    asked.readings.say(T5, 31.0, hot_ms + MINUTE_MS)
+    year = asked.queries.history("terrace", NOW_MS - 365 * DAY_MS, NOW_MS)
+    (swing,) = year.swings
+    assert (swing.probe.id, float(swing.most.max())) == (T5.id, 31.0)
+    day_ms = int(swing.time_ms[int(np.argmax(swing.most))])
+    assert abs(day_ms - hot_ms) <= DAY_MS
+    day = asked.queries.history("terrace", hot_ms - DAY_MS // 2, hot_ms + DAY_MS // 2)
+    assert day.swings == ()
+    (shallowest, series), *_ = day.temperatures
+    assert (shallowest.id, float(series.value.max())) == (T5.id, 31.0)
+
+
 def test_a_history_is_cut_each_centimetre_to_where_the_deepest_thermometer_still_tells():
     history = Asked().fill((17.0, 16.0, 15.0)).queries.history("terrace", NOW_MS - DAY_MS, NOW_MS)
     assert history.grid_depths_m.tolist() == pytest.approx([cm / 100 for cm in range(26)])
@@ -285,7 +301,7 @@ def test_a_job_in_an_unknown_bed_cannot_be_done():
 def test_only_addresses_that_no_probe_claims_by_now_are_unclaimed():
     asked = Asked()
     asked.readings.strangers = [Unclaimed(address, "Cel", NOW_MS, 17.0, NOW_MS, "mqtt x") for address in ("urn:new", T12.address)]
-    assert [one.address for one in asked.queries.unclaimed()] == ["urn:new"]
+    assert [one.address for one in asked.queries.claims.strangers()] == ["urn:new"]
     assert asked.queries.garden().unclaimed == 1
 
 

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from collector.advice.another_time import as_expected, as_it_was
+from collector.advice.claims import Claims
 from collector.advice.state import BedState, WaterState
 from collector.advice.voice import voice_of
 from collector.calls import Call, Due, Errand, Evidence, Job, Notice
@@ -284,6 +285,8 @@ class FakeQueries(SoilQueries):
         self.errands: list[Errand] = []
         self.told: list[Notice] = []
         self.found: list[Unclaimed] = []
+        self.added: list[Probe] = []
+        self.keeper: FakeQueries | None = self
         self.is_well = Health("well", True, 120.0, 0, 0)
         self.histories: dict[str, BedHistory] = {}
 
@@ -310,8 +313,28 @@ class FakeQueries(SoilQueries):
         said |= {each.id: series for each, series in (*was.temperatures, *was.moistures)}
         return as_it_was(view, said, None, (), None, at_ms, voice)
 
+    @property
+    def claims(self) -> Claims:
+        return Claims(self.shown.garden, self, self, self.keeper)  # type: ignore[arg-type]
+
+    def now_ms(self) -> int:
+        return self.shown.now_ms
+
     def unclaimed(self) -> Sequence[Unclaimed]:
-        return self.found
+        return self.found[-1:]  # as a store does: the newest of the one address
+
+    def unclaimed_since(self, from_ms: int) -> Sequence[Unclaimed]:
+        return [one for one in self.found if one.measured_ms >= from_ms]
+
+    def series(self, probe_id: str, from_ms: int, to_ms: int) -> Series:
+        """What it said last, twice: nothing has moved."""
+        last = next(one.last for view in self.shown.beds for one in view.probes if one.probe.id == probe_id)
+        said = [] if last is None or not from_ms <= last.measured_ms < to_ms else [last.value]
+        times = np.array([last.measured_ms for _ in said] if last else [], dtype=np.int64)
+        return Series(probe_id, times, np.array(said), np.zeros(len(said), dtype=np.int64))
+
+    def add_probe(self, probe: Probe) -> None:
+        self.added.append(probe)
 
     def notices(self, limit: int = 50) -> Sequence[Notice]:
         return self.told[:limit]

@@ -166,7 +166,34 @@ def test_the_span_shown_is_marked_and_the_others_are_links() -> None:
     page = bed.layout(fakes.one_bed("fine"), bed_id="fine", days="7")
     (spans,) = of_class(page, "spans")
     assert words(of_class(spans, "here")) == "7 days"
-    assert [each.href for each in every(spans) if isinstance(each, dash.dcc.Link)][3] == "/bed/fine?days=365"
+    assert [each.href for each in every(spans) if isinstance(each, dash.dcc.Link)][4] == "/bed/fine?days=365"
+
+
+def test_the_past_can_be_walked_through_and_says_which_days_it_shows() -> None:
+    queries = fakes.one_bed("fine")
+    until_ms = NOW_MS - 10 * DAY_MS
+    page = bed.layout(queries, bed_id="fine", days="7", until=str(until_ms))
+    (spans,) = of_class(page, "spans")
+    links = {words(each): each.href for each in every(spans) if isinstance(each, dash.dcc.Link)}
+    assert links["Earlier"] == f"/bed/fine?days=7&until={until_ms - 7 * DAY_MS}"
+    assert links["Later"] == f"/bed/fine?days=7&until={until_ms + 7 * DAY_MS}"
+    assert links["Up to now"] == "/bed/fine?days=7"
+    assert links["3 days"] == f"/bed/fine?until={until_ms}"
+    assert "The charts show 27 March 16:40 to 3 April 17:40; the cut shows now." in words(spans)
+    shown = bed.charts(queries, view_state.bed_address("fine", 7, until_ms), "light", None)
+    assert "At the end of these days the roots were" in words(shown[1])
+    assert "look ahead" not in words(shown[1])
+    assert "Dashed" not in words(shown[1])
+
+
+def test_a_tap_on_a_chart_offers_a_closer_look_at_that_moment() -> None:
+    garden, week = fakes.one_bed("fine").garden(), view_state.bed_address("fine", 7)
+    (link,) = bed.closer(week, {"points": [{"x": NOW_MS - 4 * DAY_MS, "y": 3}]}, garden)
+    assert words(link) == "Look closer at Friday 17:40"
+    assert link.href == f"/bed/fine?until={NOW_MS - 4 * DAY_MS + 3 * DAY_MS // 2}"
+    assert bed.closer(view_state.bed_address("fine", 1), {"points": [{"x": NOW_MS}]}, garden) == []
+    for nothing in (None, {}, {"points": []}, {"points": [{"x": "soon"}]}, {"points": [{"x": float("nan")}]}):
+        assert bed.closer(week, nothing, garden) == []
 
 
 def test_a_page_that_shows_it_all_is_not_sent_anything_and_a_reading_sends_what_shows_it() -> None:

@@ -151,6 +151,7 @@ def test_time_never_runs_backward_where_an_hour_is_repeated() -> None:
 @pytest.mark.parametrize(
     ("days", "names"),
     [
+        (1, ["18:00", "0:00", "6:00", "12:00"]),
         (3, ["Sun 11", "Mon 12", "Tue 13"]),
         (7, ["Wed<br>7", "Thu<br>8", "Fri<br>9", "Sat<br>10", "Sun<br>11", "Mon<br>12", "Tue<br>13"]),
         (30, ["15 Mar", "22 Mar", "29 Mar", "5 Apr", "12 Apr"]),

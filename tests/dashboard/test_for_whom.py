@@ -11,7 +11,7 @@ from collector.errors import CooldepthError, QuestionError
 from collector.query import SoilQueries
 from dashboard import for_whom, wsgi
 from dashboard.app import make_app
-from dashboard.for_whom import CHANGES, JOURNAL_CHANGES, REFUSED
+from dashboard.for_whom import CHANGES, CHANGES_OF, REFUSED
 from tests.dashboard.test_app import GARDEN_FILE
 from tests.fakes import NOW_MS, FakeClock
 from tests.fakes_advice import HOUR_MS, FakeReadings, FakeSeason, M, bed, every, garden, probe
@@ -100,7 +100,7 @@ def test_every_change_that_there_is_goes_through_the_door():
     assert changing == CHANGES
 
 
-@pytest.mark.parametrize("name", sorted(JOURNAL_CHANGES))
+@pytest.mark.parametrize("name", sorted(CHANGES_OF["journal"]))
 def test_the_journal_is_read_by_all_and_written_by_those_who_may(monkeypatch, name):
     class Behind:
         journal = Everything()

@@ -4,12 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from collector.model import Unclaimed
 from collector.query import Heard, ProbeView
-from collector.units import Quantity, UnitSystem
 from dashboard.pages import stakes
 from tests.dashboard import fakes
-from tests.dashboard.fakes import NOW_MS, FakeQueries
+from tests.dashboard.fakes import FakeQueries
 
 
 def words(queries: FakeQueries) -> str:
@@ -79,37 +77,3 @@ def test_a_fault_stands_in_words() -> None:
     faulty = replace(bed, probes=(replace(bed.probes[0], fault="It says 85 °C, as a thermometer that lost power does."),))
 
     assert "as a thermometer that lost power does." in words(FakeQueries(fakes.garden_view([faulty])))
-
-
-def test_an_address_that_no_probe_has_is_shown_with_its_last_number() -> None:
-    queries = fakes.one_bed("fine")
-    assert "Not in the garden file" not in words(queries)
-    queries.found = [Unclaimed("urn:dev:ow:28a1<b>", "Cel", NOW_MS, 17.31, NOW_MS - 60_000, "mqtt 127.0.0.1:1883")]
-    page = words(queries)
-
-    for said in ("Not in the garden file", "urn:dev:ow:28a1<b>", "17.31 Cel", "Heard 17:39 by mqtt 127.0.0.1:1883"):
-        assert said in page
-
-
-@pytest.mark.parametrize(
-    ("quantity", "value", "metric", "american"),
-    [
-        (Quantity.SOIL_TEMPERATURE, 17.44, "17.4 °C", "63.4 °F"),
-        (Quantity.AIR_TEMPERATURE, -0.5, "-0.5 °C", "31.1 °F"),
-        (Quantity.SOIL_MOISTURE, 0.214, "21 % by volume", "21 % by volume"),
-        (Quantity.RELATIVE_HUMIDITY, 63.4, "63 %", "63 %"),
-        (Quantity.SOLAR_IRRADIANCE, 812.3, "812 W/m²", "812 W/m²"),
-        (Quantity.WIND_SPEED, 3.21, "3.2 m/s", "7 mph"),
-        (Quantity.RAIN, 12.7, "12.7 mm", "0.50 in"),
-        (Quantity.BATTERY, 3.076, "3.08 V", "3.08 V"),
-    ],
-)
-def test_each_quantity_is_written_with_its_unit(quantity: Quantity, value: float, metric: str, american: str) -> None:
-    assert stakes.value_words(quantity, value, UnitSystem.METRIC) == metric
-    assert stakes.value_words(quantity, value, UnitSystem.US) == american
-
-
-def test_every_quantity_has_its_word() -> None:
-    for quantity in Quantity:
-        assert stakes.value_words(quantity, 1.0, UnitSystem.METRIC)
-        assert quantity in stakes.QUANTITY_WORDS

@@ -3,10 +3,10 @@
 import pytest
 
 from dashboard import view_state
-from dashboard.view_state import DAY_MS, SPANS_DAYS, bed_address, bed_href, path_after_sign_in
+from dashboard.view_state import DAY_MS, SPANS_DAYS, USUAL_DAYS, bed_address, bed_href, path_after_sign_in
 
 
-@pytest.mark.parametrize(("asked", "days"), [(None, 3), ("7", 7), ("8", 7), ("9999", 365), ("-4", 3), ("a week", 3), ("", 3)])
+@pytest.mark.parametrize(("asked", "days"), [(None, 3), ("7", 7), ("8", 7), ("9999", 365), ("-4", 1), ("a week", 3), ("", 3)])
 def test_a_span_that_is_none_of_ours_becomes_the_nearest(asked: str | None, days: int) -> None:
     assert bed_address("terrace", asked).days == days
 
@@ -21,8 +21,44 @@ def test_a_span_ends_now_and_begins_its_days_before() -> None:
 
 def test_an_address_leads_back_to_what_it_was_made_of() -> None:
     assert bed_href("terrace") == "/bed/terrace"
-    for days in SPANS_DAYS[1:]:
+    for days in set(SPANS_DAYS) - {USUAL_DAYS}:
         assert bed_address("terrace", days).href == f"/bed/terrace?days={days}"
+
+
+NOW_MS = 1000 * DAY_MS
+
+
+@pytest.mark.parametrize("asked", [("terrace", 7, 900 * DAY_MS), ("terrace", 3, 5), ("terrace", 1, None)])
+def test_an_address_of_the_past_leads_back_too(asked: tuple[str, int, int | None]) -> None:
+    address = bed_address(*asked)
+    path, _, query = address.href.partition("?")
+    parts = dict(part.split("=") for part in query.split("&") if part)
+    assert bed_address(path.removeprefix("/bed/"), **parts) == address
+    assert (address.bed_id, address.days, address.until_ms) == asked
+
+
+@pytest.mark.parametrize("until", ["soon", "", "-5", "1e3", "9" * 20, "٣"])
+def test_a_moment_that_is_none_is_now(until: str) -> None:
+    assert bed_address("terrace", 7, until).until_ms is None
+
+
+def test_earlier_and_later_go_a_span_at_a_time_and_end_at_now() -> None:
+    address = bed_address("terrace", 7)
+    earlier = address.earlier(NOW_MS)
+    assert earlier.span_ms(NOW_MS) == (NOW_MS - 14 * DAY_MS, NOW_MS - 7 * DAY_MS)
+    assert address.later(NOW_MS) is None
+    assert earlier.later(NOW_MS) == address
+    assert earlier.earlier(NOW_MS).later(NOW_MS) == earlier
+    assert bed_address("terrace", 7, NOW_MS + DAY_MS).span_ms(NOW_MS) == (NOW_MS - 7 * DAY_MS, NOW_MS)
+
+
+def test_a_closer_look_is_the_next_shorter_span_around_the_moment() -> None:
+    year = bed_address("terrace", 365)
+    month = year.closer(NOW_MS - 100 * DAY_MS, NOW_MS)
+    assert month is not None
+    assert month.span_ms(NOW_MS) == (NOW_MS - 115 * DAY_MS, NOW_MS - 85 * DAY_MS)
+    assert year.closer(NOW_MS - DAY_MS, NOW_MS) == bed_address("terrace", 30)
+    assert bed_address("terrace", 1).closer(NOW_MS, NOW_MS) is None
 
 
 def test_a_bed_id_cannot_leave_its_place_in_the_address() -> None:

@@ -1,0 +1,76 @@
+"""Where the probes of a bed go: for this crop, this soil, and why. Pure.
+
+The depths are common practice, no source; the reasons are worked out for the bed.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from collector.advice.foresight import ground_of
+from collector.advice.voice import Voice
+from collector.model import Bed
+from collector.soil.ground import diffusivity_m2_s
+from collector.soil.thermal import damping_depth_m
+from collector.units import Quantity
+
+DAY_S = 86_400.0
+# Nearer to the cloves than this a second thermometer tells nothing new.
+APART_M = 0.03
+# Where no planting is told yet.
+USUAL_CLOVE_M = 0.10
+NEAR_TOP_M, BELOW_M, DEEP_M = 0.05, 0.20, 0.30
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place for a probe in a bed, and why it is worth one."""
+
+    quantity: Quantity
+    depth_m: float
+    why: str
+
+
+def spots(bed: Bed, voice: Voice) -> tuple[Spot, ...]:
+    """The places that are worth a probe in a bed, thermometers first, from the top down."""
+    clove_m = bed.clove_depth_m or USUAL_CLOVE_M
+    near_cloves = [Spot(Quantity.SOIL_TEMPERATURE, clove_m, _clove_words(bed, voice))]
+    for depth_m, why in ((NEAR_TOP_M, _top_words(bed)), (BELOW_M, _below_words(bed)), (DEEP_M, _deep_words(bed))):
+        if abs(depth_m - clove_m) >= APART_M:
+            near_cloves.append(Spot(Quantity.SOIL_TEMPERATURE, depth_m, why))
+    thermometers = sorted(near_cloves, key=lambda spot: spot.depth_m)
+    end_m = round(bed.root_depth_m * 2 / 3, 2)
+    roots = "The roots are shallow and drink here first; it tells when a watering is due."
+    reached = "Two thirds down the roots: when this one wets, the watering has gone deep enough."
+    return (*thermometers, Spot(Quantity.SOIL_MOISTURE, 0.10, roots), Spot(Quantity.SOIL_MOISTURE, end_m, reached))
+
+
+def daily_share(bed: Bed, depth_m: float) -> float:
+    """How much of the day's swing at the soil's surface is left at a depth [m], by the bed's texture [ratio].
+
+    Source: Fourier's law for a wave of a day in even soil, exp(-z / d), with the damping depth d of `soil.thermal`.
+    """
+    return math.exp(-depth_m / float(damping_depth_m(diffusivity_m2_s(ground_of(replace(bed, probes=()), {}, None)), DAY_S)))
+
+
+def _percent(bed: Bed, depth_m: float) -> str:
+    return f"about {round(daily_share(bed, depth_m) * 20) * 5} % of the day's swing"
+
+
+def _clove_words(bed: Bed, voice: Voice) -> str:
+    limit = "" if bed.cool_limit_c is None else f" Its limit of {voice.temperature(bed.cool_limit_c)} is kept here."
+    return f"Where the bulbs form.{limit}"
+
+
+def _top_words(bed: Bed) -> str:
+    under = f"under the {bed.covers[0].material}" if bed.covers else "of the soil"
+    return f"The top {under} warms first: {_percent(bed, NEAR_TOP_M)} comes through so far. It gives warning."
+
+
+def _below_words(bed: Bed) -> str:
+    return f"Below the cloves, with {_percent(bed, BELOW_M)}: with the one above it tells how fast warmth goes down."
+
+
+def _deep_words(bed: Bed) -> str:
+    return f"Nearly without a day, {_percent(bed, DEEP_M)}: what the soil rests at, and where the cool comes from."

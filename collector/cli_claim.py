@@ -1,0 +1,69 @@
+"""`cooldepth unclaimed` and `claim`: who speaks without being known, and where it is."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import sys
+
+from collector import tables, wiring
+from collector.errors import CooldepthError
+from collector.units import Quantity
+
+COLUMNS = ("address", "unit", "value", "time_utc", "source", "may_be")
+
+
+def add_unclaimed(parser: argparse.ArgumentParser) -> None:
+    """The words of `unclaimed`."""
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument("--format", choices=["csv"], default="csv")
+    how.add_argument("--json", action="store_true", help="print JSON")
+
+
+def add_claim(parser: argparse.ArgumentParser) -> None:
+    """The words of `claim`."""
+    parser.add_argument("address", metavar="ADDRESS", help="as `cooldepth unclaimed` tells it, or the pages")
+    parser.add_argument("--bed", required=True, metavar="ID", help="id of the bed")
+    parser.add_argument("--quantity", choices=[one.value for one in Quantity], help="what it measures (what its unit says)")
+    parser.add_argument("--depth-cm", type=float, metavar="D", help="depth below the soil surface, for what is in the soil")
+    parser.add_argument("--id", metavar="ID", help="what to call the probe (made of bed, quantity and depth)")
+
+
+def unclaimed(arguments: argparse.Namespace) -> int:
+    """Addresses that speak and that no probe of the garden file has, each with its last word."""
+    from collector.advice.claims import Claims, may_be
+
+    garden = wiring.read_garden(arguments.garden)
+    with wiring.open_readings(garden) as readings:
+        found = [
+            (one.address, one.unit or "", one.value, tables.time_text(one.measured_ms), one.source, may_be(one.unit))
+            for one in Claims(garden, readings, wiring.clock()).strangers()
+        ]
+    if arguments.json:
+        print(json.dumps([dict(zip(COLUMNS, row, strict=True)) for row in found], indent=2))
+        return 0
+    table = csv.writer(sys.stdout, lineterminator="\n")
+    table.writerow(COLUMNS)
+    table.writerows((*row, " or ".join(kinds)) for *row, kinds in found)
+    return 0
+
+
+def claim(arguments: argparse.Namespace) -> int:
+    """Give an address to a new probe of a bed: writes it into the garden file, and a collector that runs begins to heed it."""
+    from collector.advice.claims import may_be
+
+    garden = wiring.read_garden(arguments.garden)
+    with wiring.open_claims(arguments.garden) as claims:
+        kinds = [Quantity(arguments.quantity)] if arguments.quantity else []
+        heard = [one for one in claims.strangers() if one.address == arguments.address]
+        kinds = kinds or [kind for one in heard for kind in may_be(one.unit)]
+        if not kinds:
+            raise CooldepthError(
+                f"{arguments.address} has not been heard, so its unit does not tell; say what it is with --quantity"
+            )
+        depth_m = None if arguments.depth_cm is None else arguments.depth_cm / 100
+        probe = claims.claim(arguments.address, arguments.bed, kinds[0], depth_m, arguments.id)
+    kept = "what it said before counts too" if heard else "it has not been heard yet"
+    print(f"{arguments.garden}: {probe.address} is probe {probe.id} of bed {garden.bed(probe.bed_id).name} now; {kept}")  # type: ignore[union-attr]
+    return 0
