@@ -135,7 +135,7 @@ def diffusivity_m2_s(ground: Ground) -> float:
     """How fast warmth goes through the soil of a bed as wet as it is [m²/s].
 
     Args:
-        ground: the bed.
+        ground: the bed as it is (lengths in [m], water in [m³/m³]).
 
     Source: conductivity by heat capacity, of `soil.thermal`; what was learned of the bed goes before.
     """

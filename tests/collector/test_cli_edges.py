@@ -79,7 +79,7 @@ def test_check_is_content_with_an_embedded_broker_that_could_start(garden, capsy
 
 PARENT = """
 import subprocess, sys, threading, time
-from collector.cli import Pages
+from collector.cli_run import Pages
 from collector.clock import SystemClock
 call = [sys.executable, "-m", "dashboard", "--garden", sys.argv[1], "--port", sys.argv[2]]
 pages = Pages(call, threading.Event(), SystemClock())

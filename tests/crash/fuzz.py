@@ -10,7 +10,7 @@ import random
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from collector.decode import lines, senml
+from collector.decode import lines, senml, senml_cbor
 from collector.errors import DecodeError
 from collector.intake import Intake
 from collector.model import PAYLOAD_LIMIT_BYTES, Delivery, Envelope, Probe
@@ -66,9 +66,9 @@ def mutated(chance: random.Random) -> bytes:
 
 
 def records_in(payload: bytes) -> int:
-    """How many ends this payload has: one a record, or one for all of it."""
+    """How many ends this payload of a broker has: one a record, or one for all of it."""
     try:
-        return len(senml.resolve(lines.without_check(payload)))
+        return len(senml.resolve(payload if senml_cbor.is_pack(payload) else lines.without_check(payload)))
     except DecodeError:
         return 1
 

@@ -236,6 +236,9 @@ def test_a_cover_of_no_thickness_is_no_cover_and_does_not_reflect() -> None:
     bare, none = (ground.Ground("loam", 0.2, laid) for laid in ((), (("straw", 0.0),)))
     assert none.albedo == bare.albedo == covers.BARE_SOIL_ALBEDO
     assert np.array_equal(ground.column_of(none, 2.0, 0.0).depth_m, ground.column_of(bare, 2.0, 0.0).depth_m)
+    # what was learned of a bed is its diffusivity; a wetter loam, and one of no covers, have one of soils
+    assert ground.diffusivity_m2_s(ground.Ground("loam", 0.2, diffusivity_m2_s=5e-7)) == pytest.approx(5e-7)
+    assert 1e-7 < ground.diffusivity_m2_s(none) < 1e-6
 
 
 def test_a_temperature_that_is_not_known_makes_the_whole_column_unknown() -> None:
