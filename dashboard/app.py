@@ -16,6 +16,7 @@ from collector.errors import CooldepthError
 from collector.model import Garden
 from collector.query import MOST_PICTURE_BYTES, SoilQueries
 from dashboard import plotting, shell, sign_in, view_state
+from dashboard.at_first import AtFirst
 from dashboard.for_whom import for_whom
 from dashboard.pages import answer, bed, beds, compare, feed, journal, last_known, notices, season, stakes, today, what_if
 
@@ -26,6 +27,22 @@ LARGEST_REQUEST_BYTES = 1024 * 1024
 # What a form of the journal with the largest picture takes on its way, in base 64.
 LARGEST_CALLBACK_BYTES = LARGEST_REQUEST_BYTES + MOST_PICTURE_BYTES * 4 // 3
 CALLBACKS = "/_dash-update-component"
+
+
+class _Pages(Dash):
+    """Dash, with something that stands in the page at first, and its scripts after that."""
+
+    at_first: AtFirst
+
+    def interpolate_index(self, **parts: Any) -> str:  # type: ignore[override]  # dash calls it so
+        """The page that is sent first. Scripts run in their order when all of it is there, and hold nothing of it up."""
+        parts["scripts"] = parts["scripts"].replace("<script src=", "<script defer src=")
+        # A script within the page that is to wait its turn has to be a module.
+        parts["renderer"] = parts["renderer"].replace('type="application/javascript"', 'type="module"')
+        if flask.request.path.startswith(f"{view_state.BEDS_OWN}/"):
+            parts["css"] += plotting.EARLY
+        page: str = super().interpolate_index(**parts)  # type: ignore[no-untyped-call]
+        return page.replace("{%at_first%}", self.at_first.page())
 
 
 def make_app(
@@ -42,7 +59,7 @@ def make_app(
     """
     queries = for_whom(asked)
     dash.page_registry.clear()  # dash keeps it for the process, and tests make many apps in one
-    app = Dash(
+    app = _Pages(
         "dashboard",
         title="Cooldepth",
         use_pages=True,
@@ -57,6 +74,8 @@ def make_app(
     for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, notices):
         page.register(app, queries)
     shell.register(app, queries, garden)
+    app.at_first = AtFirst(queries, garden, may_sign_out=password_hash is not None)
+    app.at_first.register(app.server)
     app.layout = lambda: shell.frame(garden, may_sign_out=password_hash is not None, may_write=sign_in.may_write())
     app.server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST_BYTES
     app.server.config["COMPRESS_STREAMS"] = False  # flask-compress leaves streamed files open; ours are small

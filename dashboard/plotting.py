@@ -16,6 +16,9 @@ from werkzeug.wrappers import Response
 
 BUNDLE = Path(__file__).parent / "assets" / "vendor" / "plotly-cartesian.min.js"
 _WHOLE = re.compile(r"/_dash-component-suites/plotly/package_data/plotly\.min\.[\w.]*js")
+# What a page with charts loads when it is drawn; it may as well come while dash itself does.
+_LOADED_LATE = ("/_dash-component-suites/plotly/package_data/plotly.min.js", "/_dash-component-suites/dash/dcc/async-graph.js")
+EARLY = "".join(f'<link rel="preload" as="script" href="{path}">' for path in _LOADED_LATE)
 _VERSION = re.compile(rb"plotly\.js (?:\([^)]*\) )?v([\d.]+)")
 _YEAR_S = 31_536_000
 

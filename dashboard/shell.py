@@ -30,8 +30,9 @@ INDEX = """<!DOCTYPE html>
 {%css%}
 </head>
 <body>
-<noscript><p class="strip">This page needs JavaScript to draw the beds. Nothing is fetched from anywhere but the garden
-computer.</p></noscript>
+<noscript><p class="strip">Without JavaScript this page tells what is due and takes your taps; the beds are not drawn, and the
+other pages stay empty. Nothing is fetched from anywhere but the garden computer.</p></noscript>
+{%at_first%}
 {%app_entry%}
 {%config%}
 {%scripts%}
@@ -53,8 +54,8 @@ def words(garden: Garden) -> tuple[tuple[str, str], ...]:
     )
 
 
-def frame(garden: Garden, *, may_sign_out: bool, may_write: bool = True) -> Component:
-    """Every page stands in this."""
+def frame(garden: Garden, *, may_sign_out: bool, may_write: bool = True, inside: Component | None = None) -> Component:
+    """Every page stands in this; dash puts the page that is asked for `inside`, where none is given."""
     links = [dcc.Link(word, href=href, id=ids.nav_word(word), className="word") for word, href in words(garden)]
     simulated = [html.P("Simulated garden: its readings are invented.", className="strip simulated")]
     sign_out = [html.Form(html.Button("Sign out", type="submit", className="word-tap"), action="/sign-out", method="POST")]
@@ -67,7 +68,7 @@ def frame(garden: Garden, *, may_sign_out: bool, may_write: bool = True) -> Comp
             *(simulated if garden.simulated else []),
             *([] if may_write else [html.P("You are signed in to look, not to write.", className="strip")]),
             html.Div(id=ids.TROUBLE, role="status"),
-            html.Div([html.Nav(links, className="bar"), html.Main(dash.page_container)], className="page"),
+            html.Div([html.Nav(links, className="bar"), html.Main(inside or dash.page_container)], className="page"),
             *(sign_out if may_sign_out else []),
         ],
         className="shell" if may_write else "shell viewer",

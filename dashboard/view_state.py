@@ -11,7 +11,8 @@ from urllib.parse import quote, urlsplit
 
 TODAY = "/"
 BEDS = "/beds"
-BED = "/bed/<bed_id>"
+BEDS_OWN = "/bed"
+BED = f"{BEDS_OWN}/<bed_id>"
 STAKES = "/stakes"
 NOTICES = "/notices"
 JOURNAL = "/journal"
@@ -21,6 +22,7 @@ COMPARE = "/compare"
 WHAT_IF = "/what-if"
 PICTURE = "/journal/picture/<name>"
 SIGN_IN = "/sign-in"
+TAPPED = "/tapped"  # where the taps go of a page that dash has not come to yet
 LAST_KNOWN = "/last-known"
 ANSWER = "/answer"  # where the links of messages lead; the collector writes them
 

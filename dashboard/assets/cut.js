@@ -68,6 +68,9 @@
 
   window.dash_clientside = window.dash_clientside || {};
   window.dash_clientside.cut = {
+    lay_out: function (picture, cut) {
+      draw(picture, cut).catch((error) => console.warn(error.message));
+    },
     draw: function (cut, id) {
       if (cut) {
         begin(JSON.stringify(Object.fromEntries(Object.entries(id).sort())), cut);

@@ -35,11 +35,11 @@
     else heard();
   }
 
-  // Dash asks for every update through fetch, so this is where a lost computer shows first.
+  // Dash asks for itself and for every update through fetch, so this is where a lost computer shows first.
   const fetchAsBefore = window.fetch;
   window.fetch = function (...request) {
     const answer = fetchAsBefore.apply(this, request);
-    if (String(request[0] && request[0].url ? request[0].url : request[0]).includes("_dash-update-component")) {
+    if (String(request[0] && request[0].url ? request[0].url : request[0]).includes("/_dash-")) {
       const patience = window.setTimeout(lost, SILENT_MS);
       answer.then(judge, (error) => error.name === "AbortError" || lost()).finally(() => window.clearTimeout(patience));
     }

@@ -61,11 +61,11 @@ def cut_size(frame: Frame) -> dict[str, Any]:
     return {"--above": frame.above_cm, "--below": frame.below_cm}
 
 
-def canvas(view: BedView, frame: Frame, size: str) -> list[Component]:
-    """The empty element that the script draws into, and the store that feeds it."""
+def canvas(bed_id: str, size: str, drawn: dict[str, Any]) -> list[Component]:
+    """The empty element that the script draws into, and the store that feeds it with a `picture`."""
     return [
-        html.Div(id=ids.cut_picture(size, view.bed.id), className="picture", role="img"),
-        dcc.Store(id=ids.cut_now(size, view.bed.id), data=picture(view, frame, size)),
+        html.Div(id=ids.cut_picture(size, bed_id), className="picture", role="img"),
+        dcc.Store(id=ids.cut_now(size, bed_id), data=drawn),
     ]
 
 

@@ -100,11 +100,11 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, **asked: Any) -> 
     except QuestionError:
         return shell.nothing_here(f"The garden file names no bed with the id {address.bed_id!r}.")
     frame = cut_view.frame_of(view, garden, cut_view.BED)
-    parts = {
-        name: html.Div(content, id=ids.part(cut_view.BED, view.bed.id, name), className=f"bed-{name}")
-        for name, content in bed_parts(view, frame, garden).items()
-    }
-    cut = html.Div([*cut_view.canvas(view, frame, cut_view.BED), parts["labels"]], className="cut")
+    shown = pieces(view, garden)
+    part_ids = {name: ids.part(cut_view.BED, view.bed.id, name) for name in ("head", "labels", "calls", "key")}
+    parts = {name: html.Div(shown[live.name(id_)], id=id_, className=f"bed-{name}") for name, id_ in part_ids.items()}
+    drawn = shown[live.name(ids.cut_now(cut_view.BED, view.bed.id))]
+    cut = html.Div([*cut_view.canvas(view.bed.id, cut_view.BED, drawn), parts["labels"]], className="cut")
     return html.Div(
         [
             parts["head"],
@@ -124,7 +124,7 @@ def layout(queries: SoilQueries, /, bed_id: str | None = None, **asked: Any) -> 
             html.Section(id=ids.BED_NATURE, className="chart nature"),
             html.P(_what_if(view), className="chart nature"),
             dcc.Store(id=ids.BED_ADDRESS, data={"bed_id": address.bed_id, "days": address.days, "until": address.until_ms}),
-            dcc.Store(id=ids.BED_SEEN, data=live.prints(pieces(view, garden))),
+            dcc.Store(id=ids.BED_SEEN, data=live.prints(shown)),
             dcc.Store(id=ids.CHARTS_SEEN),
             dcc.Store(id=ids.TOLD),
         ],

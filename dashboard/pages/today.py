@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -55,11 +55,12 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
 def layout(queries: SoilQueries, /, **_unknown: object) -> Component:
     """The whole page."""
     garden = queries.garden()
+    shown = pieces(garden)
     return html.Div(
         [
-            html.Header(head(garden), id=ids.TODAY_HEAD, className="head"),
-            html.Div(beds(garden), id=ids.TODAY_BEDS, className="beds"),
-            dcc.Store(id=ids.SEEN, data=live.prints(pieces(garden))),
+            html.Header(shown["head"], id=ids.TODAY_HEAD, className="head"),
+            html.Div(beds(garden, shown), id=ids.TODAY_BEDS, className="beds"),
+            dcc.Store(id=ids.SEEN, data=live.prints(shown)),
             dcc.Store(id=ids.ORDER, data=order_of(garden, [])),
             dcc.Store(id=ids.TOLD),
         ],
@@ -98,7 +99,7 @@ def update(
     new_head = head(garden) if now_seen["head"] != seen.get("head") else dash.no_update
     if now_seen["order"] != seen.get("order"):
         keep = ([dash.no_update] * len(parts), [dash.no_update] * len(cuts))
-        return new_head, beds(garden), *keep, now_seen
+        return new_head, beds(garden, fresh), *keep, now_seen
     return new_head, dash.no_update, live.changed(fresh, seen, parts), live.changed(fresh, seen, cuts), now_seen
 
 
@@ -207,12 +208,12 @@ def _capital(text: str) -> str:
 # ---------------------------------------------------------------- the beds
 
 
-def beds(garden: GardenView) -> list[Component]:
-    """The beds, the most pressing first; with many, those that ask for nothing take less room."""
+def beds(garden: GardenView, shown: Mapping[str, Any]) -> list[Component]:
+    """The beds out of their `pieces`, the most pressing first; with many, those that ask for nothing take less room."""
     if not garden.beds:
         return [html.Div(html.Span("no bed yet", className="tag dotted"), className="no-ground")]
-    large = [bed(view, garden) for view in garden.beds if not _is_small(view, garden)]
-    small = [bed(view, garden) for view in garden.beds if _is_small(view, garden)]
+    large = [bed(view, garden, shown) for view in garden.beds if not _is_small(view, garden)]
+    small = [bed(view, garden, shown) for view in garden.beds if _is_small(view, garden)]
     if small and len(garden.beds) > _ALL_SHOWN:
         summary = html.Summary(f"{len(small)} {'bed is' if len(small) == 1 else 'beds are'} fine", className="word-tap")
         return [*large, html.Details([summary, html.Div(small, className="beds")], className="fine-beds")]
@@ -223,23 +224,20 @@ def _is_small(view: BedView, garden: GardenView) -> bool:
     return len(garden.beds) > _ALL_LARGE and not view.calls
 
 
-def bed(view: BedView, garden: GardenView) -> Component:
-    """One bed: what is done above its soil, the cut (a link to its own page), what is done in it."""
-    frame = cut_view.frame_of(view, garden, cut_view.TODAY)
-    parts = bed_parts(view, frame, garden)
+def bed(view: BedView, garden: GardenView, shown: Mapping[str, Any]) -> Component:
+    """One bed out of its pieces: what is done above its soil, the cut (a link to its own page), what is done in it."""
     bed_id = view.bed.id
-    labels = html.Div(parts["labels"], id=ids.part(cut_view.TODAY, bed_id, "labels"), className="labels", **cut_view.UNSPOKEN)
-    cut = dcc.Link([*cut_view.canvas(view, frame, cut_view.TODAY), labels], href=view_state.bed_href(bed_id), className="cut")
+
+    def part(name: str, **more: Any) -> Component:
+        id_ = ids.part(cut_view.TODAY, bed_id, name)
+        return html.Div(shown[live.name(id_)], id=id_, className=name, **more)
+
+    drawing = cut_view.canvas(bed_id, cut_view.TODAY, shown[live.name(ids.cut_now(cut_view.TODAY, bed_id))])
+    cut = dcc.Link([*drawing, part("labels", **cut_view.UNSPOKEN)], href=view_state.bed_href(bed_id), className="cut")
     return html.Article(
-        [
-            html.Div(
-                [html.Div(parts["above"], id=ids.part(cut_view.TODAY, bed_id, "above"), className="above"), cut],
-                className="upper",
-            ),
-            html.Div(parts["below"], id=ids.part(cut_view.TODAY, bed_id, "below"), className="below"),
-        ],
+        [html.Div([part("above"), cut], className="upper"), part("below")],
         className="bed small" if _is_small(view, garden) else "bed",
-        style=cut_view.cut_size(frame),
+        style=cut_view.cut_size(cut_view.frame_of(view, garden, cut_view.TODAY)),
     )
 
 
