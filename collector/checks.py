@@ -100,7 +100,7 @@ def check(
     again, gets the flags it had.
     """
     low, high = UNIT_RULES[probe.quantity].plausible
-    flags = Flag.NONE if low <= value <= high else _alone(memory, probe, value)
+    flags = Flag.NONE if low <= value <= high else alone(memory, probe, value)
     if measured_ms > now_ms + FUTURE_AFTER_MS:
         return memory, flags | Flag.FUTURE
     if measured_ms < now_ms - LONG_AGO_MS or (memory is not None and measured_ms < memory.newest_ms - FALLEN_BACK_MS):
@@ -128,18 +128,25 @@ def check(
     return ProbeMemory(measured_ms, value, flags, same_since_ms, same_count, *trusted), flags
 
 
+def of_time(measured_ms: int, now_ms: int) -> Flag:
+    """What is odd about a time alone [ms since 1970 UTC], where the number tells nothing yet."""
+    if is_future(measured_ms, now_ms):
+        return Flag.FUTURE
+    return Flag.LONG_AGO if measured_ms < now_ms - LONG_AGO_MS else Flag.NONE
+
+
 def check_imported(
     memory: ProbeMemory | None, probe: Probe, measured_ms: int, value: float, now_ms: int
 ) -> tuple[ProbeMemory | None, Flag]:
     """As `check`, for a row of a table: it may be of any year up to now, and stand in any order."""
     if is_future(measured_ms, now_ms):
-        return memory, _alone(memory, probe, value) | Flag.FUTURE
+        return memory, alone(memory, probe, value) | Flag.FUTURE
     if memory is not None and measured_ms < memory.newest_ms:
-        return memory, _alone(memory, probe, value)
+        return memory, alone(memory, probe, value)
     return check(memory, probe, measured_ms, value, measured_ms)
 
 
-def _alone(memory: ProbeMemory | None, probe: Probe, value: float) -> Flag:
+def alone(memory: ProbeMemory | None, probe: Probe, value: float) -> Flag:
     """What is odd about the number itself, whenever it was measured."""
     low, high = UNIT_RULES[probe.quantity].plausible
     if low <= value <= high:

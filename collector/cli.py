@@ -16,7 +16,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from collector import cli_claim, cli_report, cli_run, cli_tables, reach, wiring
+from collector import cli_calibrate, cli_claim, cli_report, cli_run, cli_tables, reach, wiring
 from collector.cli_journal import add_arguments, journal
 from collector.errors import CooldepthError, GardenFileError
 
@@ -144,6 +144,9 @@ def _parser() -> argparse.ArgumentParser:
     cli_tables.add_commands(add)
     cli_claim.add_unclaimed(add("unclaimed", cli_claim.unclaimed, "--garden garden.toml"))
     cli_claim.add_claim(add("claim", cli_claim.claim, "urn:dev:ow:28a1b2c3d4e5f607 --bed terrace --depth-cm 12"))
+    example = "add --garden garden.toml --probe terrace-t12 --point 0.4=0 --note 'melting ice'"
+    cli_calibrate.add_calibrate(add("calibrate", cli_calibrate.calibrate, example))
+    cli_calibrate.add_recalibrate(add("recalibrate", cli_calibrate.recalibrate, "--garden garden.toml --probe terrace-t12"))
     cli_report.add_arguments(add("report", cli_report.report, "--garden garden.toml --out season.html"))
     add_arguments(add("journal", journal, "add --garden garden.toml --bed terrace --deed watered --amount litres=60"))
 

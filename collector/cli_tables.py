@@ -31,12 +31,7 @@ def add_commands(add: Add) -> None:
     """The words of these commands."""
     new = add("export", export, "--garden garden.toml --probe terrace-t12 --from 2026-04-01 > april.csv")
     new.add_argument("--probe", action="append", metavar="ID", help="only this probe; may be given again (all)")
-    new.add_argument(
-        "--from", dest="start", type=_time_ms, default=TIME_BEGINS_MS, metavar="T", help="from this time on, ISO 8601"
-    )
-    new.add_argument(
-        "--to", dest="end", type=_time_ms, default=TIME_ENDS_MS, metavar="T", help="up to this time; UTC unless it says"
-    )
+    add_span(new)
     new.add_argument(
         "--means",
         choices=sorted(MEANS),
@@ -55,11 +50,21 @@ def add_commands(add: Add) -> None:
     new.add_argument("--bed", required=True, metavar="ID", help="id of the bed")
     new.add_argument("--depth-cm", type=_depth_cm, required=True, metavar="D", help="depth below the soil surface")
     new.add_argument("--hours", type=_hours, default=72, metavar="N", help="how many hours ahead, 1 to 168 (72)")
-    new.add_argument("--at", type=_time_ms, metavar="T", help="from this time on, by no reading later than it (now)")
+    new.add_argument("--at", type=time_ms, metavar="T", help="from this time on, by no reading later than it (now)")
     new.add_argument(
         "--weather", type=Path, metavar="FILE.csv", help="hourly weather: its rows up to T were observed, the later are forecast"
     )
     new.add_argument("--format", choices=["csv"], default="csv")
+
+
+def add_span(parser: argparse.ArgumentParser) -> None:
+    """The words of a span of time."""
+    parser.add_argument(
+        "--from", dest="start", type=time_ms, default=TIME_BEGINS_MS, metavar="T", help="from this time on, ISO 8601"
+    )
+    parser.add_argument(
+        "--to", dest="end", type=time_ms, default=TIME_ENDS_MS, metavar="T", help="up to this time; UTC unless it says"
+    )
 
 
 def export(arguments: argparse.Namespace) -> int:
@@ -148,7 +153,8 @@ def forecast(arguments: argparse.Namespace) -> int:
 # ---------------------------------------------------------------- the words of a call
 
 
-def _time_ms(text: str) -> int:
+def time_ms(text: str) -> int:
+    """A time as a call tells it [ms since 1970 UTC]; UTC unless it says."""
     try:
         time = datetime.fromisoformat(text)
     except ValueError:

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from collector import checks
+from collector.calibration import Book, Curve
+from collector.convert import Refused, Untold, value_of
 from collector.decode import lines, senml, senml_cbor
 from collector.errors import DecodeError, StoreBusyError
 from collector.model import (
@@ -27,8 +29,10 @@ from collector.model import (
     Probe,
     Reading,
     Refusal,
+    Spoken,
     Unclaimed,
 )
+from collector.own_clock import OwnClock
 from collector.ports import Clock, ReadingStore, Source
 from collector.units import UNIT_RULES
 
@@ -43,6 +47,8 @@ REASONS_TOLD = 10
 BURST_AHEAD_MS = 60 * 60 * 1000
 # No time lies beyond: the end of the year 9999.
 END_MS = 253_402_300_800_000
+# For how long a temperature of the soil stands for the one that a calibration heeds: it moves by a degree or two in that.
+SOIL_PATIENCE_MS = 60 * 60 * 1000
 
 
 class Why(StrEnum):
@@ -72,40 +78,6 @@ class Counts:
     refused: Counter[Why] = field(default_factory=Counter)
 
 
-@dataclass(frozen=True, slots=True)
-class _Jump:
-    """How our own clock has gone since it was last looked at: `before_ms`, `now_ms` [ms since 1970 UTC]."""
-
-    before_ms: int
-    now_ms: int
-    elapsed_s: float
-    first: bool = False
-    back: bool = False
-    forward: bool = False
-
-
-class Times:
-    """Watches our own clock against one that never jumps."""
-
-    def __init__(self, clock: Clock) -> None:
-        self._clock = clock
-        self._seen: _Jump | None = None
-
-    def jump(self) -> _Jump:
-        """How the clock has gone since the last jump that was accepted."""
-        now_ms, elapsed_s = self._clock.now_ms(), self._clock.elapsed_s()
-        if self._seen is None:
-            return _Jump(now_ms, now_ms, elapsed_s, first=True)
-        before_ms = self._seen.now_ms
-        stepped_ms = (now_ms - before_ms) - (elapsed_s - self._seen.elapsed_s) * 1000
-        back, forward = stepped_ms < -checks.FUTURE_AFTER_MS, stepped_ms > checks.FUTURE_AFTER_MS
-        return _Jump(before_ms, now_ms, elapsed_s, back=back, forward=forward)
-
-    def accept(self, jump: _Jump) -> None:
-        """It is dealt with; the next one counts from there."""
-        self._seen = jump
-
-
 @dataclass(slots=True)
 class _Round:
     """What one commit will write, and what it will count.
@@ -122,6 +94,7 @@ class _Round:
     refusals: list[Refusal] = field(default_factory=list)
     arrivals: dict[int, Arrival] = field(default_factory=dict)
     refused: Counter[Why] = field(default_factory=Counter)
+    spoken: list[Spoken] = field(default_factory=list)
 
     def record_arrival(self, envelope: Envelope, arrival_ms: int) -> None:
         """Remember when a numbered message came, should it be sent again; the first time told counts."""
@@ -147,19 +120,24 @@ class _Round:
             tuple(self.arrivals.values()),
             tuple(self.beside),
             self.numbered,
+            spoken=tuple(self.spoken),
         )
 
 
 class Intake:
     """Takes readings in from `sources` for `probes` and commits them to `store`. One thread calls `step`."""
 
-    def __init__(self, sources: Sequence[Source], store: ReadingStore, probes: Iterable[Probe], clock: Clock) -> None:
+    def __init__(
+        self, sources: Sequence[Source], store: ReadingStore, probes: Iterable[Probe], clock: Clock, book: Book | None = None
+    ) -> None:
         self.counts = Counts()
+        self._book = book or Book()
+        self._spoken = {one.probe_id: one.unit for one in store.spoken()}
         self._sources = tuple(sources)
         self._store = store
         self._probes = {probe.address: probe for probe in probes}
         self._clock = clock
-        self._times = Times(clock)
+        self._times = OwnClock(clock)
         self._memories: dict[str, checks.ProbeMemory | None] = {}
         self._last_arrival_ms: dict[str, int] = {}
         self._remember(store.latest())
@@ -170,6 +148,10 @@ class Intake:
         self._retry_at_s = 0.0
         self._trouble: str | None = None
         self._newest_measured_ms: int | None = None
+
+    def calibrate(self, book: Book) -> None:
+        """From now on these calibrations hold. Any thread may call it."""
+        self._book = book
 
     @property
     def trouble(self) -> str | None:
@@ -338,22 +320,20 @@ class Intake:
         if probe is None:
             current.unclaimed.append(Unclaimed(one.address, one.unit, measured_ms, one.value, arrival_ms, envelope.source))
             return None
-        rule = UNIT_RULES[probe.quantity]
-        # A ratio has no unit, so it may come without one; nothing else may (RFC 8428, section 4.5.2).
-        factors = rule.accepts.get(rule.unit if one.unit is None and rule.unit == "/" else one.unit or "")
-        if factors is None:
-            got = "no unit" if one.unit is None else f"unit {one.unit!r}"
-            wanted = " or ".join(repr(unit) for unit in rule.accepts)
-            return Why.UNIT, f"{one.address}: {got}; probe {probe.id} measures {probe.quantity}, which wants {wanted}"
-        factor, offset = factors
-        value = factor * one.value + offset
-        low, high = rule.possible
-        if not low <= value <= high:
-            got = f"{one.value:g} {one.unit or ''}".rstrip()
-            wanted = f"{low:g} to {high:g} {rule.unit}"
-            return Why.IMPOSSIBLE, f"{one.address}: {got} is no {probe.quantity} (probe {probe.id}); want {wanted}"
-        memory, flags = checks.check(self._memories.get(probe.id), probe, measured_ms, value, envelope.received_ms)
-        self._memories[probe.id] = memory
+        usual = UNIT_RULES[probe.quantity].unit
+        if (one.unit or usual) != self._spoken.get(probe.id, usual):
+            self._spoken[probe.id] = one.unit or usual
+            current.spoken.append(Spoken(probe.id, arrival_ms, one.unit or usual))
+        curve = self._book.curve(probe.id, measured_ms)
+        value = value_of(probe, one.unit, one.value, curve, None if curve is None else self._soil_c(curve, measured_ms))
+        if isinstance(value, Refused):
+            return Why(value.why.value), value.reason
+        if isinstance(value, Untold):
+            flags = checks.of_time(measured_ms, envelope.received_ms) | Flag.UNCALIBRATED
+            value = one.value
+        else:
+            memory, flags = checks.check(self._memories.get(probe.id), probe, measured_ms, value, envelope.received_ms)
+            self._memories[probe.id] = memory
         reading = Reading(probe.id, measured_ms, value, one.value, arrival_ms, flags)
         if one.measured_ms is not None and not (flags and flags & UNBELIEVED_TIME):
             current.readings.append(reading)
@@ -364,6 +344,13 @@ class Intake:
         if flags and flags & Flag.FUTURE:
             self._future.add(probe.id)
         return None
+
+    def _soil_c(self, curve: Curve, measured_ms: int) -> float | None:
+        """What the thermometer that a curve heeds said last, if that is not too long ago [°C]."""
+        memory = self._memories.get(curve.thermometer) if curve.thermometer is not None else None
+        if memory is None or memory.trusted_ms is None or abs(measured_ms - memory.trusted_ms) > SOIL_PATIENCE_MS:
+            return None
+        return memory.trusted_value
 
     def _arrival_ms(self, envelope: Envelope, addresses: list[str], current: _Round) -> int:
         """When a message with no time of its own came, told apart from the last of each of its addresses."""

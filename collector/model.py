@@ -292,6 +292,7 @@ class Flag(IntFlag):
     DRIFTS = 256  # the other depths tell otherwise, more and more
     SCATTERS = 512  # it jumps about
     STANDS_STILL = 1024  # the soil moves, by the other depths, and it does not
+    UNCALIBRATED = 2048  # a resistance, voltage or count that no curve tells the meaning of: the value is as it was sent
 
     @property
     def words(self) -> str:
@@ -302,7 +303,7 @@ class Flag(IntFlag):
 # Readings with one of these are stored and shown as faults, but tell nothing of the soil.
 DISTRUSTED = (
     Flag.OUT_OF_RANGE | Flag.RESET_VALUE | Flag.DISCONNECTED | Flag.JUMP | Flag.FUTURE | Flag.LONG_AGO
-    | Flag.DUG_UP | Flag.DRIFTS | Flag.SCATTERS | Flag.STANDS_STILL
+    | Flag.DUG_UP | Flag.DRIFTS | Flag.SCATTERS | Flag.STANDS_STILL | Flag.UNCALIBRATED
 )  # fmt: skip
 # What is odd about the time, and not about the number.
 UNBELIEVED_TIME = Flag.FUTURE | Flag.LONG_AGO
@@ -390,6 +391,15 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
+class Spoken:
+    """From when on [ms it was received] a probe sends its numbers in this unit; until told otherwise it is the usual one."""
+
+    probe_id: str
+    from_ms: int
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
 class Batch:
     """What one commit writes, whole or not at all.
 
@@ -406,6 +416,7 @@ class Batch:
     beside: tuple[Reading, ...] = ()
     numbered: int = 0
     imported: bool = False
+    spoken: tuple[Spoken, ...] = ()
 
     @property
     def last_received_ms(self) -> int | None:

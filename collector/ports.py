@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Protocol
 
+from collector.calibration import Calibration
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report, Used
 from collector.journal import Entry
-from collector.model import Batch, Envelope, Flag, Probe, Reading, Refusal, Series, Unclaimed
+from collector.model import Batch, Envelope, Flag, Probe, Reading, Refusal, Series, Spoken, Unclaimed
 from collector.outlook import Outlook
 from collector.rollup import Every, Steps
 from collector.soil.forecast.inputs import Weather
@@ -68,6 +69,9 @@ class ReadingStore(Protocol):
 
     def forget_arrivals(self) -> None:
         """The sender numbers its messages anew: what is known of the old numbers must not be taken for news of the new."""
+
+    def spoken(self) -> Sequence[Spoken]:
+        """When probes began to send their numbers in another unit than before, oldest first."""
 
     def mark(self, probe_id: str, from_ms: int, to_ms: int, flag: Flag, *, on: bool) -> None:
         """As `ReadingMarks.mark`."""
@@ -265,6 +269,25 @@ class ReportedSeason(AnsweredSeason, Protocol):
 
     def last_report(self) -> Report | None:
         """The collector's last word of itself, None before its first."""
+
+
+class CalibrationStore(Protocol):
+    """Keeps what the numbers of probes mean, and from when on."""
+
+    def calibrations(self) -> Sequence[Calibration]:
+        """All of them, those taken back too, in the order of their numbers."""
+
+    def calibrate(self, one: Calibration) -> Calibration:
+        """Keep a new one, which gets its number here; the readings since then are to be worked out anew."""
+
+    def strike_calibration(self, number: int, at_ms: int) -> Calibration:
+        """Take one back; the readings since it held are to be worked out anew. Raises QuestionError for an unknown number."""
+
+    def to_replay(self) -> Mapping[str, int]:
+        """From when on [ms measured] the readings of probes are still to be worked out anew."""
+
+    def replayed(self, probe_id: str, from_ms: int, up_to_ms: int | None) -> None:
+        """What was to be replayed from `from_ms` on is so up to a time; with None all of it is. Harmless where it was not."""
 
 
 class Notifier(Protocol):

@@ -19,12 +19,14 @@ from typing import TYPE_CHECKING
 from collector import clock as clocks
 from collector import garden_file
 from collector.advice.links import Links
+from collector.calibration import Book
 from collector.daemon import Carrier, Daemon
 from collector.intake import Intake
 from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
 from collector.notices import BROKER, COLLECTOR, GROUP, Notices
 from collector.notifiers.phone import Phone
 from collector.ports import CountedReadings, ReadingStore, Source, WeatherSource, WeatherStore
+from collector.recalibrate import Recalibrator, Replay
 from collector.sources.broker_watch import BrokerWatch
 from collector.sources.mqtt import MqttSource
 from collector.stores.pictures import Pictures
@@ -112,7 +114,8 @@ def open_daemon(
                 notices.heed(BROKER, broker_watch.dropped_alarm)
                 notices.heed(GROUP, broker_watch.group_alarm)
 
-        intake = Intake(sources, store, garden.probes, clock)
+        intake = Intake(sources, store, garden.probes, clock, Book.of(season.calibrations()))
+        carriers.append(Recalibrator(garden, season, readings, store, intake.calibrate))
         yield Daemon(intake, sources, report, lambda: advice()(), clock, [*carriers, *beside], stop or threading.Event())
 
 
@@ -327,6 +330,13 @@ def open_reporter(garden: Garden) -> Iterator[Reporter]:
 
     with open_readings(garden) as readings, open_season(garden) as season:
         yield Reporter(garden, readings, season, clocks.from_environment())
+
+
+@contextmanager
+def open_replay(garden: Garden) -> Iterator[tuple[Replay, SqliteSeason]]:
+    """What works readings out anew, and where the calibrations are kept."""
+    with open_readings(garden) as readings, open_store(garden) as store, open_season(garden) as season:
+        yield Replay(readings, store, Book.of(season.calibrations()), garden.probes), season
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 from collector.errors import StoreError
-from collector.model import Batch, Delivery, Envelope, Flag, Reading, Unclaimed
+from collector.model import Batch, Delivery, Envelope, Flag, Reading, Spoken, Unclaimed
 
 # 2026-04-13T08:00:00Z: any moment in a season.
 NOW_MS = 1_776_067_200_000
@@ -54,6 +54,9 @@ class FakeReadingStore:
                 if (arrival.source, arrival.message_id, arrival.digest) == (source, message_id, digest):
                     return arrival.received_ms
         return None
+
+    def spoken(self) -> Sequence[Spoken]:
+        return [one for batch in self.batches for one in batch.spoken]
 
     def forget_arrivals(self) -> None:
         self._forgotten = len(self.batches)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection, Mapping, Sequence
 
-from collector.model import Batch, Refusal, Unclaimed
+from collector.model import Batch, Refusal, Spoken, Unclaimed
 from collector.stores.schema import Writer
 
 # A message id is 16 bits wide (MQTT 5, section 2.2.1) and most brokers count it up, so a number comes again for a new
@@ -67,6 +67,11 @@ class WritesAside:
         with self._writer.reading() as connection:
             return first_arrival(connection, source, message_id, digest)
 
+    def spoken(self) -> Sequence[Spoken]:
+        """When probes began to send in another unit (`ports.ReadingStore`)."""
+        with self._writer.reading() as connection:
+            return tuple(Spoken(*row) for row in connection.execute("SELECT probe, from_ms, unit FROM spoken ORDER BY from_ms"))
+
     def forget_arrivals(self) -> None:
         """The sender numbers its messages anew (`ports.ReadingStore`)."""
         with self._writer.transaction() as connection:
@@ -88,6 +93,10 @@ def put_aside(connection: sqlite3.Connection, batch: Batch) -> None:
     _put_unclaimed(connection, batch.unclaimed)
     put_refusals(connection, batch.refusals)
     _put_arrivals(connection, batch)
+    connection.executemany(
+        "INSERT OR REPLACE INTO spoken (probe, from_ms, unit) VALUES (?, ?, ?)",
+        [(one.probe_id, one.from_ms, one.unit) for one in batch.spoken],
+    )
     if batch.last_received_ms is not None:
         connection.execute("UPDATE tally SET last_received_ms = ?", (batch.last_received_ms,))
 

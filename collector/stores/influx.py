@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from collector.errors import StoreBusyError
-from collector.model import Batch, Flag, Reading, Refusal, Series, Unclaimed
+from collector.model import Batch, Flag, Reading, Refusal, Series, Spoken, Unclaimed
 from collector.rollup import Every, Steps, steps_from, steps_of, sums_of, together
 from collector.stores.influxql import InfluxQL
 from collector.stores.keys import rank
@@ -41,6 +41,10 @@ class InfluxReadingStore:
     def first_arrival(self, source: str, message_id: int, digest: bytes) -> int | None:
         """When this very message first came [ms], if it was committed and may be sent again; else None."""
         return self._queue.first_arrival(source, message_id, digest)
+
+    def spoken(self) -> Sequence[Spoken]:
+        """When probes began to send in another unit (`ports.ReadingStore`)."""
+        return self._queue.spoken()
 
     def forget_arrivals(self) -> None:
         """The sender numbers its messages anew (`ports.ReadingStore`)."""

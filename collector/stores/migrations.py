@@ -266,4 +266,25 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         # When a job that was told stood no longer, so that a forecast that wavers is not told again at once.
         "ALTER TABLE memory ADD COLUMN recovered_ms INTEGER",
     ),
+    (
+        # In which unit a probe sends its numbers, from when on; the usual unit of its quantity needs no row.
+        """CREATE TABLE spoken (
+            probe TEXT NOT NULL,
+            from_ms INTEGER NOT NULL,
+            unit TEXT NOT NULL,
+            PRIMARY KEY (probe, from_ms)
+        ) STRICT, WITHOUT ROWID""",
+        # What a probe's numbers mean, and from when on: see calibration.py. None is ever changed but to be taken back.
+        """CREATE TABLE calibration (
+            number INTEGER PRIMARY KEY,
+            probe TEXT NOT NULL,
+            from_ms INTEGER NOT NULL,
+            curve TEXT NOT NULL,
+            written_ms INTEGER NOT NULL,
+            note TEXT NOT NULL,
+            struck_ms INTEGER
+        ) STRICT""",
+        # From when on the readings of a probe are still to be worked out anew.
+        "CREATE TABLE to_replay (probe TEXT PRIMARY KEY, from_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID",
+    ),
 )

@@ -13,11 +13,12 @@ from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
+from collector.calibration import Calibration
 from collector.calls import DoneMark, Due, Errand, Job, Memory, Notice, Report, Used
 from collector.errors import QuestionError
 from collector.journal import DEED_OF, Entry, done_marks
 from collector.outlook import Outlook, from_plain, to_plain
-from collector.stores import journal, links
+from collector.stores import calibrations, journal, links
 from collector.stores.schema import Writer
 
 _MEMORY = "bed, job, due, since_ms, told_ms, done_ms, told, recovered_ms"
@@ -220,6 +221,31 @@ class SqliteSeason:
                 "SELECT at_ms, body FROM weather WHERE asked = ?", (asked,)
             ).fetchone()
         return found
+
+    def calibrations(self) -> Sequence[Calibration]:
+        """All of them, those taken back too, in the order of their numbers."""
+        with self._writer.reading() as connection:
+            return calibrations.everything(connection)
+
+    def calibrate(self, one: Calibration) -> Calibration:
+        """Keep a new calibration, which gets its number here; the readings since then are to be worked out anew."""
+        with self._writer.transaction() as connection:
+            return calibrations.keep(connection, one)
+
+    def strike_calibration(self, number: int, at_ms: int) -> Calibration:
+        """Take a calibration back (`ports.CalibrationStore`). Raises QuestionError for an unknown number."""
+        with self._writer.transaction() as connection:
+            return calibrations.strike(connection, number, at_ms)
+
+    def to_replay(self) -> Mapping[str, int]:
+        """From when on [ms measured] the readings of probes are still to be worked out anew."""
+        with self._writer.reading() as connection:
+            return calibrations.to_replay(connection)
+
+    def replayed(self, probe_id: str, from_ms: int, up_to_ms: int | None) -> None:
+        """What was to be replayed is so up to a time, or all of it (`ports.CalibrationStore`)."""
+        with self._writer.transaction() as connection:
+            calibrations.replayed(connection, probe_id, from_ms, up_to_ms)
 
     def close(self) -> None:
         """Finish. Harmless when called twice."""
