@@ -17,23 +17,23 @@ from typing import Any
 from collector.errors import GardenFileError
 from collector.garden_keys import KEYS, LISTS, TABLES, Key, Kind, fits, header, keys_of
 from collector.garden_rules import Node, broken_rules, field_capacity, is_variable_name, own_limits, time_of_day, wilting_point
-from collector.model import (
-    Bed,
-    Cover,
-    Feed,
-    Garden,
-    Injector,
+from collector.model import Bed, Cover, Feed, Garden, Injector, Place, Planting, Probe
+from collector.secrets import INFLUX_TOKEN, MQTT_PASSWORD, MQTT_USER, WEATHER_KEY, SecretError, secret
+from collector.settings import (
+    JsonField,
+    JsonSettings,
+    ModbusRegister,
+    ModbusSettings,
     MqttSettings,
     NotifySettings,
-    Place,
-    Planting,
-    Probe,
+    Sdi12Sensor,
+    Sdi12Settings,
     SerialSettings,
     StoreSettings,
     WeatherSettings,
 )
-from collector.secrets import INFLUX_TOKEN, MQTT_PASSWORD, MQTT_USER, WEATHER_KEY, SecretError, secret
 from collector.units import Quantity, UnitSystem
+from collector.wire_rules import PASSED_OVER
 
 _SECRET_NAMES = ("password", "user", "username", "token", "secret")
 
@@ -236,6 +236,9 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         beds=tuple(_bed(node) for node in root.children["bed"]),
         mqtt=next((_mqtt(node, wallet) for node in root.children["mqtt"]), None),
         serial=tuple(SerialSettings(node["port"], node["baud"]) for node in root.children["serial"]),
+        json=tuple(map(_json, root.children["json"])),
+        sdi12=tuple(map(_sdi12, root.children["sdi12"])),
+        modbus=tuple(map(_modbus, root.children["modbus"])),
         notify=tuple(_notify(node, wallet) for node in root.children["notify"]),
         feeds=tuple(_feed(node) for node in root.children["feed"]),
         injector=next((_injector(node) for node in root.children["feeding"] if node["injector"] is not None), None),
@@ -309,6 +312,28 @@ def _mqtt(node: Node, wallet: _Wallet) -> MqttSettings:
     user, password = wallet.take(MQTT_USER), wallet.take(MQTT_PASSWORD)
     where = (node["host"], tuple(node["topics"]), node["port"], node["client_id"])
     return MqttSettings(*where, user, password, node["shared_group"])
+
+
+def _json(node: Node) -> JsonSettings:
+    fields = tuple(JsonField(one["pointer"], one["unit"], one["address"]) for one in node.children["field"])
+    return JsonSettings(fields, node["topic"], node["port"], node["address"], node["time"], node["time_in"])
+
+
+def _sdi12(node: Node) -> Sdi12Settings:
+    sensors = tuple(
+        Sdi12Sensor(one["address"], tuple("" if unit == PASSED_OVER else unit for unit in one["units"]), one["command"])
+        for one in node.children["sensor"]
+    )
+    how = (node["name"], node["every_s"], node["baud"], node["frame"], node["crc"])
+    return Sdi12Settings(node["port"], sensors, *how)
+
+
+def _modbus(node: Node) -> ModbusSettings:
+    registers = tuple(
+        ModbusRegister(one["device"], one["register"], one["kind"], one["type"], one["unit"], one["address"], one["scale"])
+        for one in node.children["register"]
+    )
+    return ModbusSettings(node["port"], registers, node["every_s"], node["baud"], node["frame"], node["word_order"])
 
 
 def _notify(node: Node, wallet: _Wallet) -> NotifySettings:

@@ -13,12 +13,12 @@ import json
 import zoneinfo
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
-from typing import Any
 from urllib.parse import urlsplit
 
+from collector import wire_rules
 from collector.crop.method import USUAL
 from collector.decode import senml
+from collector.garden_node import Node as Node
 from collector.soil.textures import TEXTURES, Texture
 from collector.units import Quantity
 
@@ -26,22 +26,6 @@ _IN_SOIL = {Quantity.SOIL_TEMPERATURE.value, Quantity.SOIL_MOISTURE.value}
 # Ours: room for what is added to it, and a name to be read in a broker's log.
 CLIENT_ID_CHARACTERS = 128
 _INFLUX_KEYS = ("url", "org", "bucket", "queue_most_mb")
-
-
-@dataclass(frozen=True, slots=True)
-class Node:
-    """One table of the file: a value or None for each of its keys, and the tables below it by their short name.
-
-    A key that is left out is in `missing` (and has its default); one whose value did not fit is None.
-    """
-
-    path: str
-    values: dict[str, Any]
-    missing: frozenset[str] = frozenset()
-    children: dict[str, list[Node]] = field(default_factory=dict)
-
-    def __getitem__(self, name: str) -> Any:
-        return self.values[name]
 
 
 def broken_rules(root: Node) -> Iterator[str]:
@@ -55,6 +39,7 @@ def broken_rules(root: Node) -> Iterator[str]:
         yield from _store(store)
     for mqtt in root.children["mqtt"]:
         yield from _topics(mqtt)
+    yield from wire_rules.broken(root)
     for notify in root.children["notify"]:
         yield from _notify(notify)
     for pages in root.children["pages"]:

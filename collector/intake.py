@@ -16,7 +16,7 @@ from enum import StrEnum
 from collector import checks
 from collector.calibration import Book, Curve
 from collector.convert import Refused, Untold, value_of
-from collector.decode import lines, senml, senml_cbor
+from collector.decode.reader import Reader
 from collector.errors import DecodeError, StoreBusyError
 from collector.model import (
     UNBELIEVED_TIME,
@@ -55,7 +55,7 @@ class Why(StrEnum):
     """The kinds of reason for a refusal, as they are counted."""
 
     TOO_LONG = "too long"
-    NOT_SENML = "not senml"
+    UNREADABLE = "unreadable"
     NO_READING = "no reading"
     NO_TIME = "no time"
     UNIT = "unit"
@@ -128,9 +128,16 @@ class Intake:
     """Takes readings in from `sources` for `probes` and commits them to `store`. One thread calls `step`."""
 
     def __init__(
-        self, sources: Sequence[Source], store: ReadingStore, probes: Iterable[Probe], clock: Clock, book: Book | None = None
+        self,
+        sources: Sequence[Source],
+        store: ReadingStore,
+        probes: Iterable[Probe],
+        clock: Clock,
+        book: Book | None = None,
+        reader: Reader | None = None,
     ) -> None:
         self.counts = Counts()
+        self._reader = reader or Reader()
         self._book = book or Book()
         self._spoken = {one.probe_id: one.unit for one in store.spoken()}
         self._sources = tuple(sources)
@@ -289,11 +296,9 @@ class Intake:
             current.refuse(envelope, [(Why.TOO_LONG, reason)])
             return
         try:
-            # A pack in CBOR may end with what looks like a check; it comes only over wires that carry bytes whole.
-            whole = envelope.delivery is not None and senml_cbor.is_pack(envelope.payload)
-            records = senml.resolve(envelope.payload if whole else lines.without_check(envelope.payload))
+            records = self._reader.records(envelope)
         except DecodeError as error:
-            current.refuse(envelope, [(Why.NOT_SENML, str(error))])
+            current.refuse(envelope, [(Why.UNREADABLE, str(error))])
             return
 
         arrival_ms = envelope.received_ms

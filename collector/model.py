@@ -16,6 +16,16 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from collector.settings import (
+    JsonSettings,
+    ModbusSettings,
+    MqttSettings,
+    NotifySettings,
+    Sdi12Settings,
+    SerialSettings,
+    StoreSettings,
+    WeatherSettings,
+)
 from collector.units import Quantity, UnitSystem
 
 # A larger payload is refused, keeping only this much of its head.
@@ -124,85 +134,6 @@ class Injector:
 
 
 @dataclass(frozen=True, slots=True)
-class MqttSettings:
-    """Where the broker is and what to listen to; user and password come from the environment."""
-
-    host: str
-    topics: tuple[str, ...]
-    port: int = 1883
-    client_id: str = "cooldepth"
-    user: str | None = None
-    password: str | None = field(default=None, repr=False)
-    shared_group: str | None = None  # collectors of one group share the messages among them
-
-    @property
-    def filters(self) -> tuple[str, ...]:
-        """What to subscribe to: the topics, shared with the group where there is one (MQTT 5, section 4.8.2)."""
-        if self.shared_group is None:
-            return self.topics
-        return tuple(f"$share/{self.shared_group}/{topic}" for topic in self.topics)
-
-    @property
-    def embedded(self) -> bool:
-        """True where the collector is to start a broker of its own, for trying out."""
-        return self.host == "embedded"
-
-
-@dataclass(frozen=True, slots=True)
-class SerialSettings:
-    """One serial port that speaks lines of SenML."""
-
-    port: str
-    baud: int = 9600
-
-
-@dataclass(frozen=True, slots=True)
-class NotifySettings:
-    """One way to the grower's phone; the URL may hold a secret and never shows in a repr."""
-
-    url: str = field(repr=False)
-    url_env: str
-    quiet_from: dt.time | None = None
-    quiet_to: dt.time | None = None
-    dug_up_at_once: bool = False  # a stake that was dug up is told in quiet hours too
-    summary_at: dt.time | None = None  # when a message in the morning sums up what is due
-    remind_after_h: int = 24  # what is due, and neither done nor seen, is told again after so long; 0 for never
-    summary_only: bool = False  # only the summary, and what cannot wait for it, goes to this phone
-
-
-@dataclass(frozen=True, slots=True)
-class WeatherSettings:
-    """The public weather service that may be asked, about every `every_h` hours; its key comes from the environment.
-
-    Without a `url` it is asked at its usual address. With source "file" there is a `file`, and nobody is asked.
-    """
-
-    source: str
-    url: str | None = None
-    every_h: int = 3
-    key: str | None = field(default=None, repr=False)
-    file: Path | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class StoreSettings:
-    """Where readings are kept. `path` is the SQLite file, with influx that of the queue and the season records.
-
-    `url`, `org` and `bucket` are set where `kind` is "influx"; its token comes from the environment, and
-    `queue_most_bytes` bounds what may wait for it.
-    """
-
-    path: Path
-    kind: str = "sqlite"
-    url: str | None = None
-    org: str | None = None
-    bucket: str | None = None
-    token: str | None = field(default=None, repr=False)
-    queue_most_bytes: int = 1_024_000_000
-    keep_raw_days: int | None = None  # with sqlite: how long single readings are kept; None for ever
-
-
-@dataclass(frozen=True, slots=True)
 class Garden:
     """All that the garden file says."""
 
@@ -216,6 +147,9 @@ class Garden:
     beds: tuple[Bed, ...]
     mqtt: MqttSettings | None = None
     serial: tuple[SerialSettings, ...] = ()
+    json: tuple[JsonSettings, ...] = ()
+    sdi12: tuple[Sdi12Settings, ...] = ()
+    modbus: tuple[ModbusSettings, ...] = ()
     notify: tuple[NotifySettings, ...] = ()
     weather: WeatherSettings | None = None
     feeds: tuple[Feed, ...] = ()

@@ -9,8 +9,9 @@ from dataclasses import replace
 from collector import clock as clocks
 from collector import wiring
 from collector.errors import SourceError, StoreError, WeatherError
-from collector.model import Garden, MqttSettings
+from collector.model import Garden
 from collector.notifiers.phone import Phone
+from collector.settings import MqttSettings
 from collector.sources.mqtt import MqttSource
 from collector.stores.sqlite import SqliteReadingStore
 

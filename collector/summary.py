@@ -10,8 +10,9 @@ from collector.advice.rounds import Round
 from collector.advice.voice import voice_of
 from collector.advice.wording import NUDGES, PRESSING, WordedCall, word, worth_showing
 from collector.calls import Call, Due, Job, Memory, Notice
-from collector.model import Garden, NotifySettings
+from collector.model import Garden
 from collector.ports import Clock, SeasonStore
+from collector.settings import NotifySettings
 
 HOUR_MS = 3_600_000
 # A collector that starts so late after the hour has slept through that morning: the next is soon enough.

@@ -21,12 +21,14 @@ from collector import garden_file
 from collector.advice.links import Links
 from collector.calibration import Book
 from collector.daemon import Carrier, Daemon
+from collector.decode.reader import Reader
 from collector.intake import Intake
-from collector.model import Garden, MqttSettings, StoreSettings, WeatherSettings
+from collector.model import Garden
 from collector.notices import BROKER, COLLECTOR, GROUP, Notices
 from collector.notifiers.phone import Phone
 from collector.ports import CountedReadings, ReadingStore, Source, WeatherSource, WeatherStore
 from collector.recalibrate import Recalibrator, Replay
+from collector.settings import MqttSettings, StoreSettings, WeatherSettings
 from collector.sources.broker_watch import BrokerWatch
 from collector.sources.mqtt import MqttSource
 from collector.stores.pictures import Pictures
@@ -114,7 +116,7 @@ def open_daemon(
                 notices.heed(BROKER, broker_watch.dropped_alarm)
                 notices.heed(GROUP, broker_watch.group_alarm)
 
-        intake = Intake(sources, store, garden.probes, clock, Book.of(season.calibrations()))
+        intake = Intake(sources, store, garden.probes, clock, Book.of(season.calibrations()), Reader(garden.json))
         carriers.append(Recalibrator(garden, season, readings, store, intake.calibrate))
         yield Daemon(intake, sources, report, lambda: advice()(), clock, [*carriers, *beside], stop or threading.Event())
 
@@ -238,7 +240,23 @@ def open_sources(
         from collector.sources.serial_lines import SerialSource
 
         sources.extend(SerialSource(settings, clock) for settings in garden.serial)
+    if garden.sdi12 or garden.modbus:
+        sources.extend(_polled(garden, clock))
     return sources
+
+
+def _polled(garden: Garden, clock: clocks.SystemClock) -> Iterator[Source]:
+    """The buses whose probes speak when they are asked."""
+    from collector.sources.polled import PolledSource
+
+    for bus in garden.sdi12:
+        from collector.sources.sdi12 import Sdi12Bus
+
+        yield PolledSource(Sdi12Bus(bus, clock), bus.every_s, clock)
+    for line in garden.modbus:
+        from collector.sources.modbus import ModbusBus
+
+        yield PolledSource(ModbusBus(line), line.every_s, clock)
 
 
 def _public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClock) -> WeatherSource | None:

@@ -14,9 +14,10 @@ from collector.advice.state import BedState, state_of
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report, Used
 from collector.errors import NotifyError
 from collector.journal import DEED_OF, Entry, done_marks
-from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, StoreSettings, Unclaimed
+from collector.model import Bed, Flag, Garden, Planting, Probe, Reading, Refusal, Series, Unclaimed
 from collector.outlook import Outlook, TemperatureAhead, WaterAhead
 from collector.rollup import Every, Steps, steps_of
+from collector.settings import StoreSettings
 from collector.units import Quantity, UnitSystem
 from tests.fakes import NOW_MS
 

@@ -7,6 +7,8 @@ import re
 import sys
 from pathlib import Path
 
+import pytest
+
 from collector import garden_file, garden_keys
 
 README = Path(__file__).parent.parent / "README.md"
@@ -14,12 +16,17 @@ BEGIN = "<!-- keys: `python -m tests.test_readme --write` writes this table -->\
 END = "<!-- end of keys -->"
 
 
-def example():
-    return re.search(r"```toml\n(.*?)```", README.read_text(), re.DOTALL).group(1)
+EXAMPLES = re.findall(r"```toml\n(.*?)```", README.read_text(), re.DOTALL)
+WHOLE = next(text for text in EXAMPLES if "[garden]" in text)
+
+
+@pytest.mark.parametrize("part", [text for text in EXAMPLES if text != WHOLE])
+def test_a_part_of_a_garden_file_is_read_without_a_problem(part):
+    garden_file.parse(WHOLE + part, "README.md", {"COOLDEPTH_PHONE_URL": "json://127.0.0.1"}, Path("/nowhere"))
 
 
 def test_the_example_garden_file_is_read_without_a_problem():
-    garden = garden_file.parse(example(), "README.md", {"COOLDEPTH_PHONE_URL": "json://127.0.0.1"}, Path("/nowhere"))
+    garden = garden_file.parse(WHOLE, "README.md", {"COOLDEPTH_PHONE_URL": "json://127.0.0.1"}, Path("/nowhere"))
     assert [probe.id for probe in garden.probes] == ["upper-t10", "upper-m12"]
     assert garden.beds[0].clove_depth_m == 0.10
 

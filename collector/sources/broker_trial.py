@@ -17,8 +17,8 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from collector.errors import SourceError
-from collector.model import MqttSettings
 from collector.ports import Clock
+from collector.settings import MqttSettings
 
 # Mosquitto keeps 1000 as it comes, and 20 on their way (mosquitto.conf(5): max_queued_messages, max_inflight_messages).
 MESSAGES = 1500

@@ -14,8 +14,8 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from collector.calls import Due
-from collector.model import MqttSettings
 from collector.ports import Clock
+from collector.settings import MqttSettings
 
 # By convention of brokers, no standard: Mosquitto's manual page mosquitto(8), "Broker status".
 DROPPED = "$SYS/broker/publish/messages/dropped"

@@ -12,7 +12,7 @@ from types import TracebackType
 from iotcore import Broker
 
 from collector.errors import SourceError
-from collector.model import MqttSettings
+from collector.settings import MqttSettings
 
 LOOPBACK = "127.0.0.1"
 # Larger than the collector takes, so that an over-long message is told as refused and not as a broken connection.

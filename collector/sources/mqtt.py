@@ -12,8 +12,9 @@ from collections.abc import Callable, Sequence
 from paho.mqtt.reasoncodes import ReasonCode
 
 from collector.errors import StoreBusyError
-from collector.model import Envelope, MqttSettings
+from collector.model import Envelope
 from collector.ports import Clock
+from collector.settings import MqttSettings
 from collector.sources.mqtt_connection import V5, V311, Connection
 
 SLOW_ANSWER_S = 1.0  # a broker that takes longer than this to answer is told

@@ -18,8 +18,9 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from collector.model import PAYLOAD_LIMIT_BYTES, Delivery, Envelope, MqttSettings
+from collector.model import PAYLOAD_LIMIT_BYTES, Delivery, Envelope
 from collector.ports import Clock
+from collector.settings import MqttSettings
 
 V5 = MQTTProtocolVersion.MQTTv5
 V311 = MQTTProtocolVersion.MQTTv311

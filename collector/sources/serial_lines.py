@@ -15,8 +15,9 @@ from collections.abc import Sequence
 import serial
 
 from collector.decode.lines import NOTHING, Line, take_lines, whole
-from collector.model import Envelope, SerialSettings
+from collector.model import Envelope
 from collector.ports import Clock
+from collector.settings import SerialSettings
 
 QUEUE_LINES = 10_000
 QUEUE_BYTES = 8 * 1024 * 1024

@@ -13,8 +13,9 @@ import msgspec
 import numpy as np
 
 from collector.errors import StoreBusyError
-from collector.model import DISTRUSTED, Flag, Reading, StoreSettings
+from collector.model import DISTRUSTED, Flag, Reading
 from collector.rollup import Every, Sums
+from collector.settings import StoreSettings
 
 TIMEOUT_S = 10.0
 # So many rows are asked for at once; a season of a probe passes through in a few megabytes.

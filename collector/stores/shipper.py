@@ -20,8 +20,9 @@ from urllib3.exceptions import HTTPError
 
 from collector.calls import Due
 from collector.errors import StoreBusyError, StoreError
-from collector.model import Reading, Refusal, StoreSettings
+from collector.model import Reading, Refusal
 from collector.ports import Clock
+from collector.settings import StoreSettings
 from collector.stores.influxql import EARLIEST_MS, LATEST_MS, TIMEOUT_S, InfluxQL, away, refused
 from collector.stores.keys import with_flags_kept
 from collector.stores.queue import Queue

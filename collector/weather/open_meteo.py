@@ -20,7 +20,7 @@ import msgspec
 import numpy as np
 
 from collector.errors import WeatherError
-from collector.model import WeatherSettings
+from collector.settings import WeatherSettings
 from collector.soil.arrays import Array
 from collector.soil.evapotranspiration import wind_at_2m_m_s
 from collector.soil.forecast.inputs import AIR_C, HOUR_MS, HUMIDITY_PCT, RAIN_MM, SUN_W_M2, WIND_M_S, Weather

@@ -29,7 +29,8 @@ from paho.mqtt.properties import Properties
 
 from collector.clock import SystemClock
 from collector.intake import Intake
-from collector.model import Batch, MqttSettings, Probe
+from collector.model import Batch, Probe
+from collector.settings import MqttSettings
 from collector.sources.mqtt import MqttSource
 from collector.sources.mqtt_connection import BATCH_MESSAGES
 from collector.stores.sqlite import SqliteReadingStore

@@ -21,8 +21,9 @@ from pathlib import Path
 
 import numpy as np
 
-from collector.model import Batch, Bed, Garden, Planting, Probe, Reading, StoreSettings
+from collector.model import Batch, Bed, Garden, Planting, Probe, Reading
 from collector.query import SoilQueries
+from collector.settings import StoreSettings
 from collector.stores.season import SqliteSeason
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from collector.stores.upkeep import Upkeep

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from collector.calls import Due
-from collector.model import MqttSettings
+from collector.settings import MqttSettings
 from collector.sources.broker_watch import AWAY, DROPPED, MEMBERS, UP, BrokerWatch
 from tests.fakes import FakeClock
 

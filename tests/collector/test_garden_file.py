@@ -10,7 +10,8 @@ import pytest
 
 from collector import garden_file
 from collector.errors import GardenFileError
-from collector.model import Cover, NotifySettings, Planting, Probe, SerialSettings, StoreSettings, WeatherSettings
+from collector.model import Cover, Planting, Probe
+from collector.settings import NotifySettings, SerialSettings, StoreSettings, WeatherSettings
 from collector.units import Quantity, UnitSystem
 
 WHOLE = """

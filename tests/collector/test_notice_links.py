@@ -11,8 +11,8 @@ from collector.advice.links import Links
 from collector.calls import Due, Job, Memory, Notice, Used
 from collector.errors import CooldepthError, QuestionError
 from collector.journal import Deed, Entry
-from collector.model import NotifySettings
 from collector.notices import BROKER, Notices
+from collector.settings import NotifySettings
 from collector.stores.season import SqliteSeason
 from tests.fakes import NOW_MS, FakeClock
 from tests.fakes_advice import DAY_MS, FakePhone, bed, garden

@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from collector.calls import Due, Job, Memory, Notice
-from collector.model import NotifySettings
 from collector.notices import BROKER, COLLECTOR, GROUP, Notices, end_of_quiet_ms
+from collector.settings import NotifySettings
 from tests.fakes import FakeClock
 from tests.fakes_advice import MINUTE_MS, FakePhone, bed, garden
 

@@ -8,9 +8,10 @@ import pytest
 
 from collector.calibration import Book, Calibration, Curve, Kind
 from collector.intake import Intake
-from collector.model import Batch, Flag, Garden, Probe, Reading, StoreSettings
+from collector.model import Batch, Flag, Garden, Probe, Reading
 from collector.recalibrate import Recalibrator, Replay
 from collector.rollup import Every
+from collector.settings import StoreSettings
 from collector.stores.season import SqliteSeason
 from collector.units import Quantity, UnitSystem
 from tests.collector.made_readings import everything

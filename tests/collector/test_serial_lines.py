@@ -12,7 +12,8 @@ import pytest
 
 from collector.clock import SystemClock
 from collector.intake import Intake
-from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, Probe, SerialSettings
+from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, Probe
+from collector.settings import SerialSettings
 from collector.sources.serial_lines import SerialSource
 from collector.units import Quantity
 from tests.fakes import FakeReadingStore

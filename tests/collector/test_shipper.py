@@ -13,7 +13,8 @@ import pytest
 
 from collector.calls import Due
 from collector.errors import StoreBusyError
-from collector.model import Batch, Flag, Probe, StoreSettings
+from collector.model import Batch, Flag, Probe
+from collector.settings import StoreSettings
 from collector.stores.influx import InfluxReadings
 from collector.stores.influxql import InfluxQL
 from collector.stores.queue import ROW_BYTES, Queue

@@ -5,8 +5,8 @@ from zoneinfo import ZoneInfo
 
 from collector.advice.rounds import Rounds
 from collector.calls import Job
-from collector.model import NotifySettings
 from collector.notices import Notices
+from collector.settings import NotifySettings
 from collector.summary import GARDEN, Summary
 from tests.fakes import FakeClock
 from tests.fakes_advice import HOUR_MS, FakePhone, FakeReadings, M, bed, every, garden, probe

@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from collector.errors import DecodeError
-from collector.model import Bed, Flag, Garden, Probe, Reading, Refusal, StoreSettings
+from collector.model import Bed, Flag, Garden, Probe, Reading, Refusal
+from collector.settings import StoreSettings
 from collector.tables import CHUNK_ROWS, export_rows, read_import, time_ms, time_text, write_export, write_refused
 from collector.units import Quantity, UnitSystem
 from tests.fakes import NOW_MS

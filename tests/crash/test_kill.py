@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from collector.clock import SystemClock
-from collector.model import MqttSettings
+from collector.settings import MqttSettings
 from collector.sources.mqtt import MqttSource
 from tests.real.mosquitto import publish, wait_until
 

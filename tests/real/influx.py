@@ -11,7 +11,7 @@ from pathlib import Path
 
 import httpx
 
-from collector.model import StoreSettings
+from collector.settings import StoreSettings
 from tests.real.mosquitto import free_port, wait_until
 
 _INFLUXD = shutil.which("influxd")

@@ -13,7 +13,8 @@ import pytest
 from collector.clock import SystemClock
 from collector.errors import SourceError
 from collector.intake import Intake
-from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, MqttSettings, Probe
+from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, Probe
+from collector.settings import MqttSettings
 from collector.sources.embedded import EmbeddedBroker
 from collector.sources.mqtt import MqttSource
 from collector.units import Quantity

@@ -10,7 +10,8 @@ import pytest
 
 from collector.errors import StoreBusyError
 from collector.intake import Intake
-from collector.model import MqttSettings, Probe
+from collector.model import Probe
+from collector.settings import MqttSettings
 from collector.sources.mqtt import MqttSource
 from collector.stores.sqlite import SqliteReadingStore
 from collector.units import Quantity

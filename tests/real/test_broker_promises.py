@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from collector.clock import SystemClock
-from collector.model import MqttSettings
+from collector.settings import MqttSettings
 from collector.sources.broker_trial import MESSAGES, kept_for_the_absent
 from collector.sources.broker_watch import BrokerWatch
 from collector.sources.mqtt import MqttSource

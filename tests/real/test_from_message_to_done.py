@@ -9,8 +9,8 @@ from playwright.sync_api import expect
 from collector.advice.links import Links
 from collector.calls import Due, Job, Memory, Notice
 from collector.journal import Deed
-from collector.model import NotifySettings
 from collector.notices import Notices
+from collector.settings import NotifySettings
 from tests.dashboard.test_app import HASH
 from tests.fakes import NOW_MS, FakeClock
 from tests.fakes_advice import FakePhone

@@ -24,10 +24,11 @@ from collector.forecaster import Forecaster
 from collector.intake import Intake
 from collector.journal import DEED_OF, Entry
 from collector.lookout import Lookout
-from collector.model import Envelope, Garden, StoreSettings
+from collector.model import Envelope, Garden
 from collector.notices import Notices
 from collector.probe_watch import ProbeWatch
 from collector.query import SoilQueries, WordedCall
+from collector.settings import StoreSettings
 from collector.simulate import foretold
 from collector.simulate.bed import SimulatedBed
 from collector.simulate.crop import SimulatedCrop

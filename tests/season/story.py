@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from collector.model import Feed, Garden, Injector, Place, Planting, Probe, StoreSettings
+from collector.model import Feed, Garden, Injector, Place, Planting, Probe
+from collector.settings import StoreSettings
 from collector.simulate.scenario import Scenario, demo_scenario
 from collector.units import Quantity, UnitSystem
 

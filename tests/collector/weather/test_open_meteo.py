@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from collector.errors import WeatherError
-from collector.model import WeatherSettings
+from collector.settings import WeatherSettings
 from collector.soil.forecast.inputs import AIR_C, HUMIDITY_PCT, QUANTITIES, RAIN_MM, SUN_W_M2, WIND_M_S
 from collector.weather import open_meteo
 from collector.weather.open_meteo import OpenMeteo

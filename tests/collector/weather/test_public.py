@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 
 from collector.errors import StoreBusyError, WeatherError
-from collector.model import WeatherSettings
+from collector.settings import WeatherSettings
 from collector.stores.season import SqliteSeason
 from collector.weather.open_meteo import OpenMeteo
 from collector.weather.public import PublicWeather
