@@ -52,3 +52,23 @@ def test_a_stake_without_a_clock_counts_back_from_arrival():
 def test_the_serial_sample_passes_its_check_byte():
     payload = lines.without_check((NOTES / "samples" / "line.txt").read_bytes().rstrip(b"\n"))
     assert senml.decode(payload)[0].value == 17.4375
+
+
+def test_how_long_the_cells_last_follows_from_the_figures_beside_it():
+    text = (NOTES / "parts.md").read_text().split("## How long the cells last")[1]
+    told = dict(re.findall(r"^\| ([^|]+?) \| ([^|]+?) \|$", text, re.MULTILINE))
+    seconds, times = map(float, re.findall(r"[\d.]+", told["awake"]))
+    awake_ma, asleep_ma = (float(told[name].split()[0]) for name in ("while awake, with Wi-Fi", "asleep"))
+    capacity_mah, share = map(float, re.findall(r"[\d.]+", told["cells"]))
+    awake_mah, asleep_mah = seconds * times / 3600 * awake_ma, 24 * asleep_ma
+    assert float(told["awake, a day"].split()[0]) == pytest.approx(awake_mah, abs=0.05)
+    assert float(told["asleep, a day"].split()[0]) == pytest.approx(asleep_mah, abs=0.05)
+    usable_mah = capacity_mah * share / 100
+    assert float(told["lasts"].split()[0]) == pytest.approx(usable_mah / (awake_mah + asleep_mah), abs=0.5)
+    hourly = float(re.search(r"instead of ten minutes: (\d+) days", text).group(1))
+    assert hourly == pytest.approx(usable_mah / (awake_mah / 6 + asleep_mah), abs=1.0)
+
+
+def test_every_page_of_the_notes_is_named_in_the_first_one():
+    named = set(re.findall(r"\]\((\w+\.md)\)", (NOTES / "README.md").read_text()))
+    assert named == {path.name for path in NOTES.glob("*.md")} - {"README.md"}
