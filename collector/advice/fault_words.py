@@ -29,6 +29,7 @@ def fault_words(probe: Probe, last: Reading | None, voice: Voice) -> str | None:
         Flag.OUT_OF_RANGE: f"Says {said}, which {where} does not reach. Check the probe.",
         Flag.JUMP: f"Jumped to {said} from one reading to the next, faster than {where} changes. Was it dug up?",
         Flag.STUCK: f"Has said {said} and nothing else for days. It is stuck: take its power away for a moment.",
+        Flag.UNCALIBRATED: f"Sends {last.raw:g}, and nothing tells what that means. Give it a calibration: cooldepth calibrate.",
     }
     return next((sentence for flag, sentence in sentences.items() if last.flags & flag), None)
 

@@ -8,7 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from collector.model import FAILING, Bed, Flag, Probe, Series
+from collector.soil.depth_order import swapped
 from collector.units import Quantity
+
+DAY_MS = 86_400_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,19 @@ def failing_probes(bed: Bed, series: Mapping[str, Series], now_ms: int) -> tuple
                 found.append(FailingProbe(probe, how, first_ms))
                 break
     return tuple(found)
+
+
+def swapped_probes(bed: Bed, series: Mapping[str, Series], now_ms: int) -> tuple[Probe, Probe] | None:
+    """Two thermometers that seem to have each other's depth, on each of the last two days; None where none do."""
+    probes = [probe for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if probe.depth_m is not None and probe.id in series]
+    if len(probes) < 2:
+        return None
+    found = set()
+    for end_ms in (now_ms - DAY_MS, now_ms):
+        days = [series[probe.id].trusted().within(end_ms - DAY_MS, end_ms) for probe in probes]
+        found.add(swapped([day.time_ms for day in days], [day.value for day in days]))
+    places = found.pop() if len(found) == 1 else None
+    return None if places is None else (probes[places[0]], probes[places[1]])
 
 
 def _run(series: Series, flag: Flag, now_ms: int) -> tuple[bool, int, int | None]:

@@ -1,4 +1,4 @@
-"""Does a thermometer fail, by what the others of its bed make of its depth? Pure."""
+"""Does a thermometer fail, by what the others of its bed make of its depth, or have two each other's place? Pure."""
 
 from __future__ import annotations
 
@@ -21,6 +21,9 @@ _REASONS = {Flag.DRIFTS: "drifts", Flag.SCATTERS: "jumps about", Flag.STANDS_STI
 def judge(state: BedState, latched: Due | None) -> Verdict:  # noqa: ARG001  the readings alone tell
     """Should a probe be checked: the one that has failed longest. What marked its readings remembers, so this rule need not."""
     failing = worst(state.failing)
+    if failing is None and state.swapped is not None:
+        upper, lower = (probe.depth_m or 0.0 for probe in state.swapped)
+        return Verdict(Due.DUE, "swapped", {"depth_m": upper, "other_m": lower}, tell=True)
     if failing is None:
         return Verdict(Due.FINE, "believed")
     numbers = {"failing": float(len(state.failing))}

@@ -16,7 +16,9 @@ _HOW = {
 
 
 def probe_words(call: Call, state: BedState, voice: Voice) -> Words:
-    """The parts of the call about a thermometer that fails."""
+    """The parts of the call about a thermometer that fails, or two that have each other's place."""
+    if call.reason == "swapped":
+        return _swapped_words(call, voice)
     depths_m = sorted({one.probe.depth_m for one in state.failing if one.probe.depth_m is not None})
     if not depths_m and "depth_m" in call.numbers:
         depths_m = [call.numbers["depth_m"]]
@@ -43,4 +45,25 @@ def probe_words(call: Call, state: BedState, voice: Voice) -> Words:
         would_change="Two days in which it agrees with the others end this call.",
         above_ground=False,
         depth_m=depths_m[0] if depths_m else state.bed.root_depth_m / 2,
+    )
+
+
+def _swapped_words(call: Call, voice: Voice) -> Words:
+    upper_m, lower_m = call.numbers["depth_m"], call.numbers.get("other_m", call.numbers["depth_m"])
+    upper, lower = voice.depth(upper_m), voice.depth(lower_m)
+    return Words(
+        heading=f"Are the probes at {voice.depths([upper_m, lower_m])} swapped?",
+        sentence=f"The one said to be at {upper} swings less through the day, and later, than the one at {lower}. "
+        "See which is which: warm one in your hand on the page of stakes, or exchange their depths in the garden file.",
+        button="I have seen to it",
+        done="You have seen to it. It is asked again after three days if they still look swapped.",
+        why=(
+            "The day's warmth goes down into the soil as a wave that grows smaller and later with depth.",
+            "On each of the last two days these two were the other way round, and exchanged all depths would be in order.",
+        ),
+        rule="Two thermometers are asked about when on two days together the deeper one has the larger wave by an eighth, the "
+        "shallower one is later by half an hour or more, and exchanging the two puts every depth in order.",
+        would_change="A day in which the deeper one swings less ends this call.",
+        above_ground=False,
+        depth_m=upper_m,
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.advice.faults import FailingProbe, failing_probes, lies_in_air
+from collector.advice.faults import FailingProbe, failing_probes, lies_in_air, swapped_probes
 from collector.advice.follow import Followed, Track
 from collector.advice.grids import profile_now, profiles_over
 from collector.advice.season.state import SeasonState
@@ -81,6 +81,7 @@ class BedState:
     dug_up: bool = False
     dug_up_ms: int | None = None
     failing: tuple[FailingProbe, ...] = ()  # thermometers that are not believed, shallowest first
+    swapped: tuple[Probe, Probe] | None = None  # two that seem to have each other's depth
     season: SeasonState | None = None  # how far its crop is; None where that was not worked out
 
 
@@ -131,6 +132,7 @@ def state_of(
         dug_up=dug_up,
         dug_up_ms=dug_up_ms,
         failing=failing_probes(bed, series, now_ms),
+        swapped=swapped_probes(bed, series, now_ms),
         season=season,
     )
 

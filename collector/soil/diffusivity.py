@@ -55,7 +55,7 @@ def harmonic_diffusivity_m2_s(
         raise ValueError(f"harmonics is {harmonics}; want 1 or more")
     if not time_ms.shape == upper_c.shape == lower_c.shape:
         raise ValueError(f"shapes {time_ms.shape}, {upper_c.shape}, {lower_c.shape} of times and temperatures; want them equal")
-    upper, lower = (_harmonics_k(time_ms, values_c, harmonics) for values_c in (upper_c, lower_c))
+    upper, lower = (harmonics_k(time_ms, values_c, harmonics) for values_c in (upper_c, lower_c))
     if upper is None or lower is None or abs(lower[0]) < _LEAST_WAVE_K:
         return math.nan
     order = np.arange(1, harmonics + 1)
@@ -130,8 +130,16 @@ def _quarters(upper_c: Sequence[float], lower_c: Sequence[float], spacing_m: flo
     return upper, lower
 
 
-def _harmonics_k(time_ms: NDArray[np.int64], values_c: Array, harmonics: int) -> NDArray[np.complex128] | None:
-    """Height and phase of each harmonic [K], fitted beside a mean and a trend; None where the readings do not tell."""
+def harmonics_k(time_ms: NDArray[np.int64], values_c: Array, harmonics: int) -> NDArray[np.complex128] | None:
+    """Height and phase of each harmonic of the day [K], fitted beside a mean and a trend; None where the readings do not tell.
+
+    Args:
+        time_ms: n times [ms since 1970-01-01 UTC].
+        values_c: the temperature then [°C]; NaN where it is not known.
+        harmonics: how many of them, the day's first [count].
+
+    Source: least squares by a mean, a trend, and cosines and sines of a day and its parts; the angle of each is its lag.
+    """
     there = np.isfinite(values_c)
     time_s = time_ms[there] / 1000.0
     if time_s.size < 2 * (2 + 2 * harmonics) or np.ptp(time_s) < 0.95 * _DAY_S:

@@ -1,4 +1,4 @@
-"""The reference stake under MicroPython itself (its WebAssembly port in Node.js), against a real broker and the real collector."""
+"""The reference stake under MicroPython itself (its WebAssembly port), against a real broker and the real collector."""
 
 import csv
 import io
@@ -196,7 +196,7 @@ def test_confirmations_that_are_lost_resets_and_a_collector_that_dies_leave_each
                     collector.wait(10)
                 with log.open("a") as out:
                     collector = subprocess.Popen(call, stderr=out)
-                wait_until(lambda: log.read_text().count("listening on mqtt") > number // 13)
+                wait_until(lambda starts=number // 13: log.read_text().count("listening on mqtt") > starts)
             value = 10 + number / 16
             sent.append(value)
             board("measured", values=[("t12", "Cel", value)], since=number * 10, unix=NOW_S + number * 10)

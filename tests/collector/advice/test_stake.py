@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -182,3 +183,34 @@ def test_a_probe_at_the_cloves_that_fails_is_not_called_silent_as_well():
     assert (now.clove, now.clove_mean_c) == (None, None)
     assert called(Job.LOOK, now).due is Due.FINE
     assert called(Job.PROBE, now).due is Due.DUE
+
+
+# ---------------------------------------------------------------- swapped
+
+
+def waves(*depths_m, now_ms=NOW_MS):
+    """Three days of a wave that is damped and delayed with depth; the probes of the bed stand at `depths_m` in truth."""
+    readings = FakeReadings()
+    for said_m, true_m in zip((0.05, 0.12, 0.20), depths_m, strict=True):
+
+        def warmth(at_ms, depth_m=true_m):
+            return 15 + 5 * math.exp(-depth_m / 0.10) * math.sin(2 * math.pi * at_ms / DAY_MS - depth_m / 0.10)
+
+        readings.say(probe(T, said_m), warmth, *every(30 * MINUTE_MS, now_ms - 3 * DAY_MS, now_ms))
+    return readings
+
+
+def test_two_probes_in_each_others_place_are_asked_about_by_their_depths():
+    seen = state(BED, waves(0.12, 0.05, 0.20))
+    assert [one.depth_m for one in seen.swapped] == [0.05, 0.12]
+    call = called(Job.PROBE, seen)
+    assert call.due is Due.DUE
+    worded = word(call, seen, METRIC)
+    assert worded.heading == "Are the probes at 5 and 12 cm swapped?"
+    assert "exchange their depths in the garden file" in worded.sentence
+
+
+def test_probes_that_lie_as_they_are_said_to_are_not():
+    seen = state(BED, waves(0.05, 0.12, 0.20))
+    assert seen.swapped is None
+    assert called(Job.PROBE, seen).due is Due.FINE

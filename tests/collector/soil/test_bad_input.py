@@ -16,6 +16,7 @@ import pytest
 from collector.soil import (
     covers,
     crop_coefficient,
+    depth_order,
     diffusivity,
     dry_down,
     exposure,
@@ -236,6 +237,10 @@ def test_a_cover_of_no_thickness_is_no_cover_and_does_not_reflect() -> None:
     bare, none = (ground.Ground("loam", 0.2, laid) for laid in ((), (("straw", 0.0),)))
     assert none.albedo == bare.albedo == covers.BARE_SOIL_ALBEDO
     assert np.array_equal(ground.column_of(none, 2.0, 0.0).depth_m, ground.column_of(bare, 2.0, 0.0).depth_m)
+    # of too few readings there is no wave, and of one that is not known no order
+    few_ms, few_c = np.arange(3, dtype=np.int64) * 3_600_000, np.array([1.0, np.nan, 2.0])
+    assert diffusivity.harmonics_k(few_ms, few_c, 1) is None
+    assert depth_order.swapped([few_ms, few_ms], [few_c, few_c]) is None
     # what was learned of a bed is its diffusivity; a wetter loam, and one of no covers, have one of soils
     assert ground.diffusivity_m2_s(ground.Ground("loam", 0.2, diffusivity_m2_s=5e-7)) == pytest.approx(5e-7)
     assert 1e-7 < ground.diffusivity_m2_s(none) < 1e-6
