@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import argparse
 import io
+import itertools
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Protocol
+from zoneinfo import ZoneInfo
 
-from collector import tables, wiring
+from collector import foreign_table, tables, wiring
 from collector.errors import CooldepthError, DecodeError, GardenFileError
-from collector.model import Batch
+from collector.foreign_table import Dates
+from collector.model import Batch, Garden
 from collector.rollup import Every
 
 TIME_BEGINS_MS = 0
@@ -43,8 +46,18 @@ def add_commands(add: Add) -> None:
     new.add_argument("--format", choices=["csv"], default="csv")
 
     new = add("import", import_file, "--garden garden.toml --yes old-logger.csv")
-    new.add_argument("file", type=Path, metavar="FILE.csv", help="columns time_utc, probe, value; others are passed over")
+    new.add_argument("file", type=Path, metavar="FILE.csv", help="columns time_utc, probe, value; or a table of another logger")
     new.add_argument("--yes", action="store_true", help="write; without it the file is only read and judged")
+    new.add_argument(
+        "--dates", choices=[order.value for order in Dates if order is not Dates.UNIX], help="of another logger's table"
+    )
+    new.add_argument(
+        "--zone", type=_zone, metavar="ZONE", help="time zone of its times, as Europe/Lisbon (the garden's, or as it says)"
+    )
+    new.add_argument("--bed", metavar="ID", help="the bed that it tells of (all)")
+    new.add_argument(
+        "--column", action="append", default=[], metavar="HEADING=PROBE[:UNIT]", help="whose a column is, and in which unit"
+    )
 
     new = add("forecast", forecast, "--garden garden.toml --bed terrace --depth-cm 12 --hours 72 --weather days.csv")
     new.add_argument("--bed", required=True, metavar="ID", help="id of the bed")
@@ -104,13 +117,13 @@ def refused(arguments: argparse.Namespace) -> int:
 
 
 def import_file(arguments: argparse.Namespace) -> int:
-    """Readings from a table, into the store."""
+    """Readings from a table, into the store; of another logger's table it tells first what it takes for what."""
     garden = wiring.read_garden(arguments.garden)
     stored = refused_rows = 0
     with wiring.open_readings(garden) as readings:
         pruned_before_ms = readings.pruned_before_ms()
     with _open_lines(arguments.file) as lines, wiring.open_store(garden) as store:
-        for chunk in tables.read_import(lines, garden, wiring.now_ms(), pruned_before_ms):
+        for chunk in _chunks(lines, arguments, garden, pruned_before_ms):
             if arguments.yes:
                 store.commit(Batch(readings=chunk.readings, imported=True))
             stored += len(chunk.readings)
@@ -125,6 +138,53 @@ def import_file(arguments: argparse.Namespace) -> int:
             f"{arguments.file}: {stored} readings could be stored, {refused_rows} rows refused; nothing is written without --yes"
         )
     return 0 if refused_rows == 0 else 1
+
+
+def _chunks(
+    lines: IO[bytes], arguments: argparse.Namespace, garden: Garden, pruned_before_ms: Mapping[str, int]
+) -> Iterable[tables.Chunk]:
+    """The readings of our own kind of table, or of another that is told first."""
+    head = [line for _, line in zip(range(foreign_table.SAMPLE_ROWS), lines, strict=False)]
+    first = head[0].decode("utf-8-sig", "replace") if head else ""
+    whole = itertools.chain(head, lines)
+    if set(tables.IMPORT_COLUMNS) <= {cell.strip() for cell in first.split(",")}:
+        return tables.read_import(whole, garden, wiring.now_ms(), pruned_before_ms)
+    told = foreign_table.Told(
+        Dates(arguments.dates) if arguments.dates else None,
+        arguments.zone,
+        tuple(_column(text) for text in arguments.column),
+        arguments.bed,
+    )
+    try:
+        plan = foreign_table.plan([_text(line) for line in head], garden, told)
+    except DecodeError as error:
+        raise CooldepthError(f"{arguments.file}: {error}") from None
+    for sentence in foreign_table.in_words(plan):
+        print(f"{arguments.file}: {sentence}", file=sys.stderr)
+    chunks = foreign_table.read(map(_text, whole), plan, wiring.now_ms())
+    return (tables.without_pruned(chunk, pruned_before_ms) for chunk in chunks)
+
+
+def _text(line: bytes) -> str:
+    return line.decode("utf-8-sig", "backslashreplace")
+
+
+def _column(text: str) -> tuple[str, str, str | None]:
+    heading, equals, whose = text.rpartition("=")
+    if not equals:
+        raise CooldepthError(f"--column {text!r}: want HEADING=PROBE, or HEADING=PROBE:UNIT")
+    probe_id, _, unit = whose.partition(":")
+    return heading, probe_id, unit or None
+
+
+def _zone(text: str) -> str:
+    try:
+        ZoneInfo(text)
+    except (ValueError, OSError, KeyError):
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no time zone; want a name of the IANA database, as Europe/Lisbon"
+        ) from None
+    return text
 
 
 def forecast(arguments: argparse.Namespace) -> int:

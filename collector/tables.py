@@ -147,6 +147,13 @@ def read_import(
         )
 
 
+def without_pruned(chunk: Chunk, pruned_before_ms: Mapping[str, int]) -> Chunk:
+    """A chunk without the readings of which the store has let the raw ones go [ms]; they are refused, without a line."""
+    judged = [_unless_pruned(one, pruned_before_ms) for one in chunk.readings]
+    refused = tuple((0, one) for one in judged if isinstance(one, str))
+    return Chunk(tuple(one for one in judged if isinstance(one, Reading)), (*chunk.refused, *refused))
+
+
 def _unless_pruned(one: Reading | str, pruned_before_ms: Mapping[str, int]) -> Reading | str:
     if isinstance(one, str) or one.measured_ms >= pruned_before_ms.get(one.probe_id, one.measured_ms):
         return one
