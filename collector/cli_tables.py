@@ -7,10 +7,11 @@ import io
 import itertools
 import math
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO, Protocol
+from typing import IO, Protocol, TextIO
 from zoneinfo import ZoneInfo
 
 from collector import foreign_table, tables, wiring
@@ -40,7 +41,8 @@ def add_commands(add: Add) -> None:
         choices=sorted(MEANS),
         help="not each reading, but least, mean and greatest of each ten minutes, hour or day (UTC) of those to be believed",
     )
-    new.add_argument("--format", choices=["csv"], default="csv")
+    new.add_argument("--format", choices=["csv", "parquet"], default="csv")
+    new.add_argument("--out", type=Path, metavar="FILE", help="where to write it (standard output; a Parquet file needs a name)")
 
     new = add("refused", refused, "--garden garden.toml --format csv")
     new.add_argument("--format", choices=["csv"], default="csv")
@@ -87,12 +89,14 @@ def export(arguments: argparse.Namespace) -> int:
     known = {probe.id for probe in garden.probes}
     if unknown := [probe_id for probe_id in wanted if probe_id not in known]:
         raise GardenFileError(str(arguments.garden), [f"no probe {unknown[0]!r}; it has {', '.join(sorted(known)) or 'none'}"])
-    with wiring.open_readings(garden) as readings:
+    if arguments.format == "parquet":
+        return _export_parquet(arguments, garden, wanted)
+    with wiring.open_readings(garden) as readings, _out(arguments.out) as out:
         if arguments.means is not None:
             rolled = (readings.steps(probe_id, arguments.start, arguments.end, MEANS[arguments.means]) for probe_id in wanted)
-            tables.write_steps(rolled, garden, sys.stdout)
+            tables.write_steps(rolled, garden, out)
             return 0
-        tables.write_export(readings.readings(wanted, arguments.start, arguments.end), garden, sys.stdout)
+        tables.write_export(readings.readings(wanted, arguments.start, arguments.end), garden, out)
         pruned_ms = [readings.pruned_before_ms().get(probe_id, arguments.start) for probe_id in wanted]
     if max(pruned_ms, default=arguments.start) > arguments.start:
         print(
@@ -101,6 +105,28 @@ def export(arguments: argparse.Namespace) -> int:
             file=sys.stderr,
         )
     return 0
+
+
+def _export_parquet(arguments: argparse.Namespace, garden: Garden, wanted: Sequence[str]) -> int:
+    if arguments.out is None or arguments.means is not None:
+        raise CooldepthError("--format parquet writes single readings into a file: want --out FILE.parquet, and no --means")
+    try:
+        from collector.parquet import write_parquet
+    except ImportError:
+        raise CooldepthError("Parquet needs pyarrow: pip install 'cooldepth[parquet]'") from None
+    with wiring.open_readings(garden) as readings:
+        count = write_parquet(readings.readings(wanted, arguments.start, arguments.end), garden, arguments.out)
+    print(f"{arguments.out}: {count} readings")
+    return 0
+
+
+@contextmanager
+def _out(path: Path | None) -> Iterator[TextIO]:
+    if path is None:
+        yield sys.stdout
+        return
+    with path.open("w", encoding="utf-8", newline="") as file:
+        yield file
 
 
 def refused(arguments: argparse.Namespace) -> int:

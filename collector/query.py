@@ -36,6 +36,7 @@ from collector.advice.wellness import Wellness
 from collector.advice.wetted_words import wetted_sentence
 from collector.advice.what_if_words import IfChanged, WhatIfView, what_if_view
 from collector.advice.wording import PRESSING, WordedCall, cool_line, fine_sentence, word, worth_showing
+from collector.by_hand import ByHand, OpenStore
 from collector.calls import Call, Due, Errand, Job, Notice
 from collector.errors import QuestionError
 from collector.journal import Deed, Entry
@@ -109,6 +110,7 @@ class SoilQueries:
         clock: Clock,
         pictures: PictureStore | None = None,
         keeper: GardenKeeper | None = None,
+        open_store: OpenStore | None = None,
     ) -> None:
         """It opens nothing: the stores are the caller's to close."""
         self._garden = garden
@@ -120,6 +122,7 @@ class SoilQueries:
         self._voice = voice_of(garden)
         self.seasons = Comparer(garden, readings, season, clock)
         self.journal = Notebook(garden, season, clock, pictures)
+        self.by_hand = ByHand(garden, clock, open_store)
         self.claims = Claims(garden, readings, clock, keeper)
         self.answers = Answers(garden, season, self._rounds, clock)
         self._wellness = Wellness(garden, readings, season, clock)

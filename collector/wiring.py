@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -379,4 +379,5 @@ def open_queries(garden_path: Path, opened: ExitStack | None = None) -> tuple[Ga
     readings = _open_readings(garden, opened)
     season = SqliteSeason(garden.store_path)
     opened.callback(season.close)
-    return garden, SoilQueries(garden, readings, season, clock, Pictures(garden.store_path), GardenKeeper(garden_path))
+    keeper, pictures = GardenKeeper(garden_path), Pictures(garden.store_path)
+    return garden, SoilQueries(garden, readings, season, clock, pictures, keeper, partial(open_store, garden))

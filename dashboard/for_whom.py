@@ -13,7 +13,7 @@ from dashboard import sign_in
 
 # What changes something, by the object that it belongs to. The links in messages have an authority of their own.
 CHANGES = frozenset({"mark_done", "undo", "mark_seen", "snooze"})
-CHANGES_OF = {"journal": frozenset({"write", "strike"}), "claims": frozenset({"claim"})}
+CHANGES_OF = {"journal": frozenset({"write", "strike"}), "claims": frozenset({"claim"}), "by_hand": frozenset({"enter"})}
 REFUSED = "You are signed in to look, not to write. Nothing was changed."
 
 

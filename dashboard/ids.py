@@ -23,6 +23,7 @@ BEDS_LIST = "beds-list"
 STAKES_LIST = "stakes-list"
 NOTICES_LIST = "notices-list"
 STRANGERS, STRANGERS_SEEN, CLAIMED, CLAIM_SAID = "strangers", "strangers-seen", "claimed", "claim-said"
+BY_EYE_PROBE, BY_EYE_VALUE, BY_EYE_KEEP, BY_EYE_SAID = "by-eye-probe", "by-eye-value", "by-eye-keep", "by-eye-said"
 HAND, HAND_SINCE, HAND_BEGIN, HAND_END = "hand", "hand-since", "hand-begin", "hand-end"
 # Types of pattern-matching ids; the index is the notice's id.
 NOTICE_SEEN, NOTICE_LATER, NOTICE_MUCH_LATER = "notice-seen", "notice-later", "notice-much-later"

@@ -12,7 +12,7 @@ from dash.development.base_component import Component
 from collector.model import Garden, Probe
 from collector.query import BedView, GardenView, Heard, ProbeView, SoilQueries
 from dashboard import ids, theme, view_state
-from dashboard.components import claiming
+from dashboard.components import by_eye, claiming
 from dashboard.components.probe_words import name_of, value
 
 
@@ -25,6 +25,7 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         return stakes_list(queries.garden())
 
     claiming.register(app, queries)
+    by_eye.register(app, queries)
 
 
 def layout(queries: SoilQueries, /, claimed: str | None = None, **_unknown: object) -> Component:
@@ -37,6 +38,7 @@ def layout(queries: SoilQueries, /, claimed: str | None = None, **_unknown: obje
             *said,
             html.Div(stakes_list(view), id=ids.STAKES_LIST),
             *claiming.section(queries, view.garden, view.now_ms),
+            *by_eye.section(view.garden),
         ],
         className="plain stakes",
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -18,9 +19,10 @@ from collector.advice.another_time import as_expected, as_it_was
 from collector.advice.claims import Claims
 from collector.advice.state import BedState, WaterState
 from collector.advice.voice import voice_of
+from collector.by_hand import ByHand
 from collector.calls import Call, Due, Errand, Evidence, Job, Notice
 from collector.errors import LinkError, QuestionError
-from collector.model import Bed, Cover, Flag, Garden, Planting, Probe, Reading, Series, Unclaimed
+from collector.model import Batch, Bed, Cover, Flag, Garden, Planting, Probe, Reading, Series, Unclaimed
 from collector.query import Answer, Asked, BedHistory, BedView, GardenView, Health, Heard, ProbeView, SoilQueries, WordedCall
 from collector.soil.profile import Profile
 from collector.units import Quantity, UnitSystem
@@ -286,6 +288,7 @@ class FakeQueries(SoilQueries):
         self.told: list[Notice] = []
         self.found: list[Unclaimed] = []
         self.added: list[Probe] = []
+        self.entered: list[Reading] = []
         self.keeper: FakeQueries | None = self
         self.is_well = Health("well", True, 120.0, 0, 0)
         self.histories: dict[str, BedHistory] = {}
@@ -312,6 +315,13 @@ class FakeQueries(SoilQueries):
         said = {each.id: Series(each.id, none, none.astype(np.float64), none) for each in view.bed.probes}
         said |= {each.id: series for each, series in (*was.temperatures, *was.moistures)}
         return as_it_was(view, said, None, (), None, at_ms, voice)
+
+    @property
+    def by_hand(self) -> ByHand:
+        return ByHand(self.shown.garden, self, lambda: nullcontext(self))  # type: ignore[arg-type, return-value]
+
+    def commit(self, batch: Batch) -> None:
+        self.entered += batch.beside
 
     @property
     def claims(self) -> Claims:
