@@ -18,7 +18,21 @@ from collector.query import MOST_PICTURE_BYTES, SoilQueries
 from dashboard import plotting, shell, sign_in, view_state
 from dashboard.at_first import AtFirst
 from dashboard.for_whom import for_whom
-from dashboard.pages import answer, bed, beds, compare, feed, journal, last_known, notices, season, stakes, today, what_if
+from dashboard.pages import (
+    answer,
+    bed,
+    beds,
+    compare,
+    feed,
+    journal,
+    last_known,
+    mounting,
+    notices,
+    season,
+    stakes,
+    today,
+    what_if,
+)
 
 HEALTH = "/health"
 ASSETS = Path(__file__).parent / "assets"
@@ -71,7 +85,7 @@ def make_app(
         index_string=shell.INDEX,
         assets_ignore=r"(service-worker|last-known|plotly-cartesian\.min)\.js",  # they are not for the pages that dash makes
     )
-    for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, notices):
+    for page in (today, beds, bed, what_if, season, compare, feed, journal, stakes, mounting, notices):
         page.register(app, queries)
     shell.register(app, queries, garden)
     app.at_first = AtFirst(queries, garden, may_sign_out=password_hash is not None)

@@ -19,6 +19,7 @@ JOURNAL = "/journal"
 SEASON = "/season"
 FEED = "/feed"
 COMPARE = "/compare"
+MOUNTING = "/mounting"
 WHAT_IF = "/what-if"
 PICTURE = "/journal/picture/<name>"
 SIGN_IN = "/sign-in"
@@ -98,6 +99,11 @@ def claimed_href(probe_id: str) -> str:
 def anchor(text: str) -> str:
     """A text as the name of a place on a page."""
     return quote(text, safe="").replace("%", "_")
+
+
+def mounting_href(bed_id: str) -> str:
+    """The address of how probes are put into a bed."""
+    return f"{MOUNTING}?bed={quote(bed_id, safe='')}"
 
 
 def what_if_href(bed_id: str) -> str:

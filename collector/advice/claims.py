@@ -65,6 +65,10 @@ class Claims:
         claimed = {probe.address for probe in self._garden.probes}
         return tuple(one for one in self._readings.unclaimed() if one.address not in claimed)
 
+    def spots(self, bed: Bed) -> tuple[Spot, ...]:
+        """The places in a bed that are worth a probe, and why: thermometers first, from the top down."""
+        return spots(bed, self._voice)
+
     def free_spots(self, bed: Bed, quantities: Sequence[Quantity]) -> tuple[Spot, ...]:
         """The places in a bed that are worth a probe of these quantities and have none yet."""
         taken = [(probe.quantity, probe.depth_m) for probe in bed.probes if probe.depth_m is not None]

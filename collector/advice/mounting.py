@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from collector.advice.foresight import ground_of
 from collector.advice.voice import Voice
+from collector.crop.cautions import MOUNTING
 from collector.model import Bed
 from collector.soil.ground import diffusivity_m2_s
 from collector.soil.thermal import damping_depth_m
@@ -30,6 +31,19 @@ class Spot:
     quantity: Quantity
     depth_m: float
     why: str
+
+
+# How it is done, in order, and what can hurt in it.
+STEPS = (
+    "Mark the depths on the staff from a ring that is to lie on the soil. Fix the probes with their tips sideways: a sheath that "
+    "hangs down measures a mean of its length.",
+    "Part the mulch down to the bare soil. Depths count from there, and not from the top of the straw.",
+    "Make a slot with a flat blade, 15 cm or more from a plant, 30 cm from the edge and from any drip emitter. Slide the staff "
+    "in until the ring lies on the soil, and press the soil back so that it touches the probes all along.",
+    "Moisture probes go in sideways, blade upright, so that no water stands on them.",
+    "Close the mulch as thick as it was. Lead the cable away with a loop that hangs lower than its gland.",
+)
+CAUTIONS = tuple(caution.text for caution in MOUNTING)
 
 
 def spots(bed: Bed, voice: Voice) -> tuple[Spot, ...]:

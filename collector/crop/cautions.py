@@ -46,3 +46,22 @@ LABEL_FIRST = Caution(
     "common practice, no source",
 )
 FEEDING = (LABEL_FIRST, BACKFLOW, CLEAN_GEAR)
+BURIED_LINES = Caution(
+    "Before you drive a stake, have gas, power, water and telephone lines marked: 811 in the United States, the service for that "
+    "elsewhere; dig by hand near the marks. Your local code rules.",
+    Evidence.COMMON_PRACTICE,
+    "common practice, no source",
+)
+LOW_VOLTAGE = Caution(
+    "Nothing in the bed above 24 V direct current, with a fuse at its source. Mains outdoors is for someone licensed, behind a "
+    "residual-current device, by your local code.",
+    Evidence.COMMON_PRACTICE,
+    "common practice, no source",
+)
+CELLS = Caution(
+    "Lithium-ion cells must not be charged below 0 °C or above 40 °C, nor lie in the sun: shade and vent their box, or take "
+    "others.",
+    Evidence.PUBLISHED,
+    "US Fire Administration, battery safety, after NFPA",
+)
+MOUNTING = (BURIED_LINES, LOW_VOLTAGE, CELLS)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 
 import dash
-from dash import Input, Output, html
+from dash import Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from collector.model import Garden, Probe
@@ -74,7 +74,8 @@ def heading(probes: Sequence[ProbeView]) -> str:
 def _bed(view: BedView, garden: Garden, now_ms: int) -> Component:
     rows = [_probe(probe, garden, now_ms) for probe in view.probes]
     nothing = html.P("The garden file names no probe in this bed.")
-    return html.Section([html.H2(view.bed.name), html.Ul(rows, className="rows") if rows else nothing])
+    where = dcc.Link("Where probes go in this bed", href=view_state.mounting_href(view.bed.id), className="plain-link")
+    return html.Section([html.H2(view.bed.name), html.Ul(rows, className="rows") if rows else nothing, html.P(where)])
 
 
 def _probe(view: ProbeView, garden: Garden, now_ms: int) -> Component:

@@ -26,6 +26,7 @@ PAGES = {
     "what-if": "/what-if?bed=kiln",
     "season": "/season",
     "compare": "/compare",
+    "mounting": "/mounting?bed=kiln",
     "feed": "/feed",
     "journal": "/journal?bed=kiln&deed=counted",
     "stakes": "/stakes",

@@ -32,6 +32,7 @@ PAGES = (
     "/feed",
     "/journal?bed=terrace&deed=counted",
     "/stakes",
+    "/mounting?bed=terrace",
     "/notices",
     "/last-known",
     "/nowhere",

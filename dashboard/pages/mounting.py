@@ -1,0 +1,93 @@
+"""Mounting: where the probes of a bed go, drawn to scale, why there, and how they get there."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+import dash
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from collector.model import Bed, Garden
+from collector.query import SoilQueries, Spot, mounting
+from collector.units import Quantity, UnitSystem
+from dashboard import shell, theme, view_state
+from dashboard.components.cut_view import UNSPOKEN
+from dashboard.components.probe_words import what_words
+
+_BELOW_M = 0.40
+_SAME_M = 0.015
+
+
+def register(app: dash.Dash, queries: SoilQueries) -> None:
+    """Put the page on the app."""
+    del app
+    dash.register_page("mounting", path=view_state.MOUNTING, title="Cooldepth: mounting", layout=partial(layout, queries))  # type: ignore[no-untyped-call]
+
+
+def layout(queries: SoilQueries, /, bed: str | None = None, **_unknown: object) -> Component:
+    """The whole page, of the bed that the address names or the first."""
+    garden = queries.garden().garden
+    here = garden.bed(bed or "") or next(iter(garden.beds), None)
+    if here is None:
+        return shell.nothing_here("The garden file names no bed.")
+    spots = queries.claims.spots(here)
+    others = [
+        dcc.Link(one.name, href=view_state.mounting_href(one.id), className="word-tap here" if one is here else "word-tap")
+        for one in garden.beds
+    ]
+    return html.Div(
+        [
+            html.H1(f"Probes in the {here.name}."),
+            *([shell.picks("Which bed", others)] if len(others) > 1 else []),
+            html.P("Depths count from the soil, under the covers. Filled: it is there. Hollow: worth a probe.", className="note"),
+            _drawing(here, spots, garden.units),
+            html.Section([html.H2("Why there"), html.Ul([_why(spot, here, garden) for spot in spots], className="rows")]),
+            html.Section([html.H2("How"), html.Ol([html.Li(step) for step in mounting.STEPS], className="steps")]),
+            html.Section([html.H2("What can hurt"), html.Ul([html.Li(one) for one in mounting.CAUTIONS], className="cautions")]),
+            html.P(dcc.Link("Then say which probe is where", href=view_state.STAKES, className="plain-link")),
+        ],
+        className="plain mounting",
+    )
+
+
+def _why(spot: Spot, bed: Bed, garden: Garden) -> Component:
+    there = "there" if _is_there(spot, bed) else "not there yet"
+    name = f"{theme.depth(spot.depth_m, garden.units)} down, {what_words(spot.quantity)}"
+    return html.Li(
+        [
+            html.P([html.Span(name, className="name"), html.Span(there, className="number")], className="pair"),
+            html.P(spot.why, className="note"),
+        ]
+    )
+
+
+def _is_there(spot: Spot, bed: Bed) -> bool:
+    return any(
+        probe.quantity is spot.quantity and probe.depth_m is not None and abs(probe.depth_m - spot.depth_m) < _SAME_M
+        for probe in bed.probes
+    )
+
+
+def _drawing(bed: Bed, spots: tuple[Spot, ...], units: UnitSystem) -> Component:
+    """The cut to scale: covers over the soil, the cloves, and a staff with thermometers on its left and moisture on its right."""
+    above_m = max(sum(cover.thickness_m for cover in bed.covers), 0.03)
+    parts: list[Component] = [html.Span(className="ground"), html.Span(className="staff")]
+    top_m = 0.0
+    for cover in bed.covers:
+        top_m += cover.thickness_m
+        size = {"--from": f"{-top_m * 100:g}", "--thick": f"{cover.thickness_m * 100:g}"}
+        label = f"{cover.material}, {theme.depth(cover.thickness_m, units)}"
+        parts.append(html.Span(html.Span(label), className="cover", style=size))
+    cloves = sorted({planting.depth_m for planting in bed.plantings})
+    parts += [html.Span(html.Span("clove"), className="clove", style={"--from": f"{depth_m * 100:g}"}) for depth_m in cloves]
+    for spot in spots:
+        side = "left" if spot.quantity is Quantity.SOIL_TEMPERATURE else "right"
+        there = "there" if _is_there(spot, bed) else "free"
+        label = f"{theme.depth(spot.depth_m, units)}{'' if side == 'left' else ', moisture'}"
+        parts.append(
+            html.Span(html.Span(label), className=f"spot-at {side} {there}", style={"--from": f"{spot.depth_m * 100:g}"})
+        )
+    style: dict[str, Any] = {"--above": f"{above_m * 100:g}", "--below": f"{_BELOW_M * 100:g}"}
+    return html.Div(parts, className="mounting-cut", style=style, **UNSPOKEN)
