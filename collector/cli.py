@@ -16,7 +16,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from collector import cli_calibrate, cli_claim, cli_report, cli_run, cli_tables, reach, wiring
+from collector import cli_backup, cli_calibrate, cli_claim, cli_report, cli_run, cli_tables, reach, wiring
 from collector.cli_journal import add_arguments, journal
 from collector.errors import CooldepthError, GardenFileError
 
@@ -149,6 +149,9 @@ def _parser() -> argparse.ArgumentParser:
     cli_calibrate.add_recalibrate(add("recalibrate", cli_calibrate.recalibrate, "--garden garden.toml --probe terrace-t12"))
     cli_report.add_arguments(add("report", cli_report.report, "--garden garden.toml --out season.html"))
     add_arguments(add("journal", journal, "add --garden garden.toml --bed terrace --deed watered --amount litres=60"))
+
+    cli_backup.add_backup(add("backup", cli_backup.backup, "--garden garden.toml --out /media/stick/garden.cooldepth"))
+    cli_backup.add_restore(add("restore", cli_backup.restore, "/media/stick/garden.cooldepth --garden garden.toml"))
 
     new = add("user", user, "", garden=False)
     new.add_argument("--stdin", action="store_true", help="read the password from standard input")

@@ -296,7 +296,7 @@ def _planting(node: Node) -> Planting:
 
 def _probe(node: Node, bed_id: str) -> Probe:
     depth_m = None if node["depth_cm"] is None else _metres(node["depth_cm"])
-    return Probe(node["id"], bed_id, Quantity(node["quantity"]), node["address"], depth_m, Place(node["place"]))
+    return Probe(node["id"], bed_id, Quantity(node["quantity"]), node["address"], depth_m, Place(node["place"]), node["low_v"])
 
 
 def _feed(node: Node) -> Feed:

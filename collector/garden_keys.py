@@ -304,6 +304,7 @@ KEYS: tuple[Key, ...] = (
     Key("bed.probe", "quantity", Kind.TEXT, "what it measures", required=True, choices=_QUANTITY_NAMES),
     Key("bed.probe", "depth_cm", Kind.NUMBER, "below the soil surface; needed in the soil", "cm", low=0, high=200),
     Key("bed.probe", "address", Kind.TEXT, "its resolved SenML name, its own in this garden", required=True),
+    Key("bed.probe", "low_v", Kind.NUMBER, "of a battery: below this it is to be changed or charged", "V", low=0.1, high=60),
     Key(
         "bed.probe",
         "place",

@@ -75,6 +75,7 @@ class Probe:
     address: str
     depth_m: float | None = None
     place: Place = Place.BED
+    low_v: float | None = None  # of a battery: below this it is to be changed [V]
 
 
 @dataclass(frozen=True, slots=True)

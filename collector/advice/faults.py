@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from collector.model import FAILING, Bed, Flag, Probe, Series
+from collector.model import FAILING, Bed, Flag, Probe, Reading, Series
 from collector.soil.depth_order import swapped
 from collector.units import Quantity
 
@@ -60,6 +60,12 @@ def swapped_probes(bed: Bed, series: Mapping[str, Series], now_ms: int) -> tuple
         found.add(swapped([day.time_ms for day in days], [day.value for day in days]))
     places = found.pop() if len(found) == 1 else None
     return None if places is None else (probes[places[0]], probes[places[1]])
+
+
+def weak_battery(bed: Bed, latest: Mapping[str, Reading]) -> Reading | None:
+    """The last word of a battery of the bed that is lower than it may be; None where none is."""
+    last = [(probe.low_v, latest.get(probe.id)) for probe in bed.probes_of(Quantity.BATTERY)]
+    return next((one for low_v, one in last if one is not None and low_v is not None and one.trusted and one.value < low_v), None)
 
 
 def _run(series: Series, flag: Flag, now_ms: int) -> tuple[bool, int, int | None]:

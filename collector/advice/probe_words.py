@@ -19,6 +19,8 @@ def probe_words(call: Call, state: BedState, voice: Voice) -> Words:
     """The parts of the call about a thermometer that fails, or two that have each other's place."""
     if call.reason == "swapped":
         return _swapped_words(call, voice)
+    if call.reason == "battery":
+        return _battery_words(call, state, voice)
     depths_m = sorted({one.probe.depth_m for one in state.failing if one.probe.depth_m is not None})
     if not depths_m and "depth_m" in call.numbers:
         depths_m = [call.numbers["depth_m"]]
@@ -66,4 +68,20 @@ def _swapped_words(call: Call, voice: Voice) -> Words:
         would_change="A day in which the deeper one swings less ends this call.",
         above_ground=False,
         depth_m=upper_m,
+    )
+
+
+def _battery_words(call: Call, state: BedState, voice: Voice) -> Words:
+    volts = call.numbers["volts"]
+    return Words(
+        heading="Change the battery of a stake",
+        sentence=f"It said {volts:.2f} V, {voice.when(call.since_ms, state.now_ms)}, which is lower than the garden file lets it "
+        "be. What its probes say ends when it does.",
+        button="I have changed it",
+        done="You have changed it. It is asked again after three days if it is still low.",
+        why=(f"The stake's battery said {volts:.2f} V last.",),
+        rule="A battery is called when it says less than the low_v of its probe in the garden file.",
+        would_change="A reading above that ends this call.",
+        above_ground=True,
+        depth_m=0.0,
     )

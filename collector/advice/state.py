@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from collector.advice.faults import FailingProbe, failing_probes, lies_in_air, swapped_probes
+from collector.advice.faults import FailingProbe, failing_probes, lies_in_air, swapped_probes, weak_battery
 from collector.advice.follow import Followed, Track
 from collector.advice.grids import profile_now, profiles_over
 from collector.advice.season.state import SeasonState
@@ -82,6 +82,7 @@ class BedState:
     dug_up_ms: int | None = None
     failing: tuple[FailingProbe, ...] = ()  # thermometers that are not believed, shallowest first
     swapped: tuple[Probe, Probe] | None = None  # two that seem to have each other's depth
+    weak_battery: Reading | None = None  # the last word of a battery that is lower than it may be
     season: SeasonState | None = None  # how far its crop is; None where that was not worked out
 
 
@@ -133,6 +134,7 @@ def state_of(
         dug_up_ms=dug_up_ms,
         failing=failing_probes(bed, series, now_ms),
         swapped=swapped_probes(bed, series, now_ms),
+        weak_battery=weak_battery(bed, latest),
         season=season,
     )
 

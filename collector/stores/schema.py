@@ -13,7 +13,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from collector.errors import SchemaError, StoreBusyError, StoreError
@@ -73,7 +73,9 @@ def open_writer(path: Path) -> sqlite3.Connection:
     with _one_at_a_time(path.parent), explained(path):
         connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
         try:
-            if version_of(connection, path) < len(MIGRATIONS):
+            if (version := version_of(connection, path)) < len(MIGRATIONS):
+                if version:
+                    _keep_as_it_was(connection, path, version)
                 _migrate(connection, path)
             # In this order: a file of somebody else's must not be changed, not even its journal mode.
             connection.execute("PRAGMA journal_mode = WAL")
@@ -160,6 +162,22 @@ def version_of(connection: sqlite3.Connection, path: Path) -> int:
             "install the newer Cooldepth that wrote it, or use another file"
         )
     return int(version)
+
+
+def _keep_as_it_was(connection: sqlite3.Connection, path: Path, version: int) -> None:
+    """A copy of the file beside it before it is changed for good: a newer program's file is none to the older one."""
+    copy = path.with_name(f"{path.name}.version-{version}")
+    if copy.exists():
+        return
+    part = path.with_name(f".{copy.name}.part")
+    try:
+        with closing(sqlite3.connect(part)) as target:
+            connection.backup(target)
+        part.replace(copy)
+    except OSError as error:
+        raise StoreBusyError(f"store {path}: it could not be copied before it is brought to this version ({error})") from error
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def _migrate(connection: sqlite3.Connection, path: Path) -> None:

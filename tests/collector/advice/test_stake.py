@@ -13,6 +13,7 @@ from collector.advice.rules import step
 from collector.advice.wording import message, word, worth_showing
 from collector.calls import Due, Evidence, Job, Memory
 from collector.model import DISTRUSTED, Flag
+from collector.units import Quantity
 from tests.collector.advice.test_rules import HEARD, table, walk
 from tests.collector.advice.test_wording import METRIC
 from tests.fakes import NOW_MS
@@ -214,3 +215,25 @@ def test_probes_that_lie_as_they_are_said_to_are_not():
     seen = state(BED, waves(0.05, 0.12, 0.20))
     assert seen.swapped is None
     assert called(Job.PROBE, seen).due is Due.FINE
+
+
+@pytest.mark.parametrize(("volts", "due"), [(3.29, Due.DUE), (3.31, Due.FINE)])
+def test_a_battery_that_is_lower_than_it_may_be_is_called(volts, due):
+    battery = replace(probe(Quantity.BATTERY, None), low_v=3.3)
+    powered = replace(BED, probes=(*BED.probes, battery))
+    readings = waves(0.05, 0.12, 0.20)
+    readings.say(battery, volts, NOW_MS - HOUR_MS)
+    seen = state(powered, readings)
+    call = called(Job.PROBE, seen)
+    assert call.due is due
+    if due is Due.DUE:
+        worded = word(call, seen, METRIC)
+        assert worded.heading == "Change the battery of a stake"
+        assert worded.sentence.startswith("It said 3.29 V, ")
+
+
+def test_a_battery_of_which_no_limit_is_told_is_not_judged():
+    battery = probe(Quantity.BATTERY, None)
+    readings = FakeReadings()
+    readings.say(battery, 0.5, NOW_MS)
+    assert state(replace(BED, probes=(*BED.probes, battery)), readings).weak_battery is None
