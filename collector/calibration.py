@@ -129,6 +129,11 @@ class Book:
             {probe_id: (tuple(sorted(turns)), tuple(turns[at] for at in sorted(turns))) for probe_id, turns in by_probe.items()}
         )
 
+    @property
+    def probes(self) -> frozenset[str]:
+        """The probes that have a calibration."""
+        return frozenset(self._turns)
+
     def curve(self, probe_id: str, at_ms: int) -> Curve | None:
         """The curve of a probe for what it measured at a moment [ms since 1970-01-01 UTC]; None where none holds."""
         turns = self._turns.get(probe_id)

@@ -140,6 +140,7 @@ class Intake:
         self._reader = reader or Reader()
         self._book = book or Book()
         self._spoken = {one.probe_id: one.unit for one in store.spoken()}
+        self._special = self._special_now()
         self._sources = tuple(sources)
         self._store = store
         self._probes = {probe.address: probe for probe in probes}
@@ -159,6 +160,7 @@ class Intake:
     def calibrate(self, book: Book) -> None:
         """From now on these calibrations hold. Any thread may call it."""
         self._book = book
+        self._special = self._special_now()
 
     @property
     def trouble(self) -> str | None:
@@ -325,20 +327,19 @@ class Intake:
         if probe is None:
             current.unclaimed.append(Unclaimed(one.address, one.unit, measured_ms, one.value, arrival_ms, envelope.source))
             return None
-        usual = UNIT_RULES[probe.quantity].unit
-        if (one.unit or usual) != self._spoken.get(probe.id, usual):
-            self._spoken[probe.id] = one.unit or usual
-            current.spoken.append(Spoken(probe.id, arrival_ms, one.unit or usual))
-        curve = self._book.curve(probe.id, measured_ms)
-        value = value_of(probe, one.unit, one.value, curve, None if curve is None else self._soil_c(curve, measured_ms))
-        if isinstance(value, Refused):
-            return Why(value.why.value), value.reason
-        if isinstance(value, Untold):
-            flags = checks.of_time(measured_ms, envelope.received_ms) | Flag.UNCALIBRATED
-            value = one.value
-        else:
+        rule = UNIT_RULES[probe.quantity]
+        value: float | Refused | Untold = one.value
+        # Nearly all speak in the usual unit and have no curve: they are spared the asking.
+        if one.unit != rule.unit or probe.id in self._special or not rule.possible[0] <= one.value <= rule.possible[1]:
+            value = self._value(probe, one, measured_ms, arrival_ms, current)
+        if isinstance(value, float):
             memory, flags = checks.check(self._memories.get(probe.id), probe, measured_ms, value, envelope.received_ms)
             self._memories[probe.id] = memory
+        elif isinstance(value, Refused):
+            return Why(value.why.value), value.reason
+        else:
+            flags = checks.of_time(measured_ms, envelope.received_ms) | Flag.UNCALIBRATED
+            value = one.value
         reading = Reading(probe.id, measured_ms, value, one.value, arrival_ms, flags)
         if one.measured_ms is not None and not (flags and flags & UNBELIEVED_TIME):
             current.readings.append(reading)
@@ -349,6 +350,23 @@ class Intake:
         if flags and flags & Flag.FUTURE:
             self._future.add(probe.id)
         return None
+
+    def _value(
+        self, probe: Probe, one: Measurement, measured_ms: int, arrival_ms: int, current: _Round
+    ) -> float | Refused | Untold:
+        """What a number stands for, by its unit or the curve that holds; a unit that the probe did not speak in is noted."""
+        usual = UNIT_RULES[probe.quantity].unit
+        unit = one.unit or usual
+        if unit != self._spoken.get(probe.id, usual):
+            self._spoken[probe.id] = unit
+            self._special = self._special_now()
+            current.spoken.append(Spoken(probe.id, arrival_ms, unit))
+        curve = self._book.curve(probe.id, measured_ms)
+        return value_of(probe, one.unit, one.value, curve, None if curve is None else self._soil_c(curve, measured_ms))
+
+    def _special_now(self) -> frozenset[str]:
+        """Probes that have a curve, or spoke in another unit than the usual one."""
+        return frozenset({*self._spoken, *self._book.probes})
 
     def _soil_c(self, curve: Curve, measured_ms: int) -> float | None:
         """What the thermometer that a curve heeds said last, if that is not too long ago [°C]."""
