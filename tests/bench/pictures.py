@@ -53,6 +53,7 @@ def main(folder: Path) -> None:
                     page.wait_for_timeout(SETTLED_MS if (mode, width) == ("light", 390) else 0)
                     for what, path in PAGES.items():
                         page.goto(f"http://127.0.0.1:{port}{path}")
+                        page.locator(".at-first").wait_for(state="detached")
                         page.wait_for_selector("main h1")
                         page.wait_for_load_state("networkidle")
                         page.wait_for_timeout(1500)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.real.mosquitto import Mosquitto, missing
 
@@ -32,3 +32,9 @@ def chromium() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=path, headless=True, args=QUIET_FLAGS)
         yield browser
         browser.close()
+
+
+def handed_over(page: Page) -> Page:
+    """The page, once what stood there at first is gone: a test that means dash must not meet the other."""
+    page.locator(".at-first").wait_for(state="detached")
+    return page

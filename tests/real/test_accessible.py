@@ -15,6 +15,7 @@ from tests.collector.advice.test_what_ifs import STRAW, seen
 from tests.dashboard.test_app import HASH
 from tests.fakes import NOW_MS, FakeClock
 from tests.fakes_advice import DAY_MS, HOUR_MS, FakeReadings, FakeSeason, M, T, bed, every, garden, probe
+from tests.real.conftest import handed_over
 from tests.real.served import serving
 from tests.real.test_browser import DESK, PHONE, Visiting, visit
 
@@ -66,6 +67,7 @@ def violations(page: Page) -> list[str]:
 
 def opened(page: Page, base: str, path: str) -> None:
     page.goto(base + path)
+    handed_over(page)
     page.wait_for_selector("main h1")
     page.wait_for_load_state("networkidle")
 

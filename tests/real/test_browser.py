@@ -19,6 +19,7 @@ from dashboard.figures.chart import Reader
 from tests.dashboard import fakes
 from tests.dashboard.fakes import DAY_MS, HOUR_MS, NOW_MS, FakeQueries
 from tests.dashboard.test_app import GARDEN_FILE
+from tests.real.conftest import handed_over
 from tests.real.mosquitto import free_port, wait_until
 from tests.real.served import serving
 
@@ -41,6 +42,7 @@ class Visit:
 
     def open(self, path: str) -> Page:
         self.page.goto(self.base + path)
+        handed_over(self.page)
         self.page.wait_for_selector("main h1")
         return self.page
 
@@ -397,7 +399,7 @@ def test_a_session_that_ends_while_the_page_is_open_leads_to_signing_in(visit: V
         page.fill("#password", PASSWORD)
         page.click("button[type=submit]")
         expect(page.locator("main h1")).to_contain_text("Two jobs today")
-        page.context.clear_cookies()
+        handed_over(page).context.clear_cookies()
 
         expect(page.locator("h1")).to_have_text("Sign in to the garden.", timeout=12_000)
 

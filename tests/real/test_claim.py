@@ -14,7 +14,7 @@ import urllib.request
 import pytest
 from playwright.sync_api import expect
 
-from tests.real.mosquitto import free_port, publish, wait_until
+from tests.real.mosquitto import free_port, publish, wait_for_listener, wait_until
 
 pytestmark = [pytest.mark.broker, pytest.mark.browser]
 
@@ -73,6 +73,7 @@ def test_a_thermometer_in_the_hand_is_found_and_claimed_with_all_that_it_said(mo
         program = subprocess.Popen(call, stderr=out)
     try:
         wait_until(lambda: "listening on mqtt" in log.read_text())
+        wait_for_listener(mosquitto.port, "garden/x")
         begin_s = round(time.time()) - 60
         publish(mosquitto.port, [pack(begin_s + at * 10, 0.0) for at in range(5)])
         page = chromium.new_page(viewport={"width": 390, "height": 844})

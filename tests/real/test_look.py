@@ -14,6 +14,7 @@ from collector.model import Cover
 from collector.query import pressing
 from tests.dashboard import fakes
 from tests.dashboard.fakes import FakeQueries
+from tests.real.conftest import handed_over
 from tests.real.served import serving
 
 pytestmark = pytest.mark.browser
@@ -50,6 +51,7 @@ def opened(chromium: Browser) -> Iterator[Opening]:
         page = chromium.new_page(viewport={"width": width, "height": 844})
         pages.append(page)
         page.goto(address)
+        handed_over(page)
         page.wait_for_selector(".picture svg", state="attached")
         return page
 

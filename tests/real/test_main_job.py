@@ -10,6 +10,7 @@ import time
 import pytest
 from playwright.sync_api import expect
 
+from tests.real.conftest import handed_over
 from tests.real.mosquitto import free_port, publish, wait_until
 from tests.real.web_hook import WebHook
 
@@ -98,6 +99,7 @@ def test_from_the_probe_in_the_bed_to_the_page_and_the_phone(mosquitto, chromium
 
             page = chromium.new_page(viewport={"width": 390, "height": 844})
             page.goto(f"http://127.0.0.1:{port}")
+            handed_over(page)
             expect(page.get_by_role("heading", level=1)).to_have_text("Two jobs today.")
             expect(page.get_by_text("Water 75 litres")).to_be_visible()
             page.get_by_role("button", name="Watered").click()
