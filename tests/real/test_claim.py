@@ -86,14 +86,15 @@ def test_a_thermometer_in_the_hand_is_found_and_claimed_with_all_that_it_said(mo
         expect(row).to_contain_text("15.0 °C", timeout=20_000)
         page.get_by_role("button", name="I hold one now").click()
         expect(page.get_by_text("none has moved much further")).to_be_visible()
-        publish(mosquitto.port, [pack(begin_s + 62, 2.5)])
+        held_s = round(time.time()) + 1
+        publish(mosquitto.port, [pack(held_s, 2.5)])
         expect(page.get_by_text("It is urn:dev:ow:28a2")).to_be_visible(timeout=20_000)
 
         row.get_by_text("Claim it").click()
         row.get_by_role("button", name="12 cm down, soil temperature").click()
         expect(page.get_by_text("The garden file has it as upper-t12")).to_be_visible(timeout=20_000)
         # the collector begins anew: what it said before the claim is there, and what it says now comes in
-        publish(mosquitto.port, [pack(begin_s + 70, 3.0)])
+        publish(mosquitto.port, [pack(held_s + 10, 3.0)])
         wait_until(lambda: len(exported(path)) == 7, 30)
         assert exported(path) == [("upper-t12", 15.0)] * 5 + [("upper-t12", 17.5), ("upper-t12", 18.0)]
         expect(page.locator("section", has_text="Upper bed").first).to_contain_text("18.0 °C", timeout=30_000)
