@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import ctypes
 import errno
 import logging
 import os
@@ -20,6 +22,7 @@ from dashboard import sign_in, wsgi
 from dashboard.app import LARGEST_REQUEST_BYTES
 
 THREADS = 8
+_M_ARENA_MAX = -8  # glibc, malloc.h
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -57,6 +60,7 @@ def serve(garden_path: Path, host: str, port: int) -> None:
             f"--host {host} shows the garden to other computers, and no password is set."
             f" Make one with `cooldepth user` and set {wsgi.PASSWORD_VARIABLE}, or leave --host away."
         )
+    _share_heaps()
     pages = wsgi.Pages(garden_path)
     with listening(host, port) as listener:
         server = create_server(
@@ -72,6 +76,12 @@ def serve(garden_path: Path, host: str, port: int) -> None:
         logging.getLogger("waitress.queue").setLevel(logging.ERROR)
         signal.signal(signal.SIGTERM, _stop)
         server.run()
+
+
+def _share_heaps() -> None:
+    """Let the threads share two heaps, where glibc would give each its own: those grow for hours under short-lived arrays."""
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).mallopt(_M_ARENA_MAX, 2)
 
 
 def listening(host: str, port: int) -> socket.socket:
