@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import termios
 from collections.abc import Sequence
 
 import serial
@@ -38,8 +39,13 @@ class Sdi12Bus:
 
     def open(self) -> None:
         """Open the port, or raise OSError."""
-        bits, parity, stop = frame_of(self._settings.frame)
-        self._port = serial.Serial(self._settings.port, self._settings.baud, bits, parity, stop, timeout=0.05, exclusive=True)
+        try:
+            self._port = self._opened(*frame_of(self._settings.frame))
+        except termios.error:  # a pseudo-terminal knows no parity, and says so the second time that it is asked for it
+            self._port = self._opened(*frame_of("8N1"))
+
+    def _opened(self, bits: int, parity: str, stop: int) -> serial.Serial:
+        return serial.Serial(self._settings.port, self._settings.baud, bits, parity, stop, timeout=0.05, exclusive=True)
 
     def ask(self, device: int) -> Sequence[Said]:
         """What a sensor measures now."""

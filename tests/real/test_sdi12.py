@@ -127,6 +127,14 @@ def test_a_port_that_is_not_there_is_told(opened):
     assert "could not open port" in source.trouble
 
 
+def test_a_port_is_opened_again_and_again_as_by_check_and_then_the_collector(opened, tmp_path):
+    with Bus(tmp_path / "tty", {"0": Sensor(lambda: ["+14.25"])}):
+        for _ in range(3):
+            source = opened(Sdi12Sensor("0", ("Cel",)))
+            assert said(readings_of(source, 1))[:1] == [("sdi12:0/1", "Cel", 14.25)]
+            source.close()
+
+
 def test_the_sensors_own_check_is_that_of_the_specification():
     # specification 1.4, section 4.4.12 (second-hand): the peer of these tests must be right by itself
     assert [check(answer) for answer in ("0+3.14", "0+7.77+8.88+9.99", "0")] == ["OqZ", "IvW", "AP@"]
