@@ -14,8 +14,10 @@ from collector.model import Garden, Probe
 from collector.units import UNIT_RULES, Quantity
 
 ACTIONS = ("list", "add", "strike")
+# Such a curve takes a resistance.
+_OF_RESISTANCE = frozenset({Kind.BETA, Kind.PLATINUM, Kind.STEINHART_HART})
 # Such a curve tells what the probe is, and not how it was found one day: it holds for all that it ever said.
-_OF_ITS_KIND = frozenset({Kind.TOPP, Kind.BETA, Kind.PLATINUM, Kind.STEINHART_HART})
+_OF_ITS_KIND = _OF_RESISTANCE | {Kind.TOPP}
 
 
 def add_calibrate(parser: argparse.ArgumentParser) -> None:
@@ -109,7 +111,7 @@ def _new(arguments: argparse.Namespace, garden: Garden) -> Calibration:
             )
     curve = Curve(
         kind,
-        takes=arguments.takes or ("Ohm" if "Ohm" in _takes(kind) else UNIT_RULES[probe.quantity].unit),
+        takes=arguments.takes or ("Ohm" if kind in _OF_RESISTANCE else UNIT_RULES[probe.quantity].unit),
         points=tuple(sorted(_pair(text, "--point") for text in arguments.point)),
         constants=_constants(kind, dict(_named(text) for text in arguments.constant)),
         per_k=arguments.per_k,
@@ -119,10 +121,6 @@ def _new(arguments: argparse.Namespace, garden: Garden) -> Calibration:
     refuse_impossible(curve, probe.quantity)
     start_ms = arguments.start if arguments.start is not None else 0 if kind in _OF_ITS_KIND else now_ms
     return Calibration(probe.id, start_ms, curve, now_ms, arguments.note)
-
-
-def _takes(kind: Kind) -> str:
-    return "" if kind in (Kind.POINTS, Kind.TOPP) else "Ohm"
 
 
 def _constants(kind: Kind, told: Mapping[str, float]) -> tuple[float, ...]:

@@ -11,6 +11,9 @@ from collector.calibration import RAW_UNITS, Curve
 from collector.model import Probe
 from collector.units import UNIT_RULES
 
+# For how long a temperature of the soil stands for the one that a calibration heeds: it moves by a degree or two in that.
+SOIL_PATIENCE_MS = 60 * 60 * 1000
+
 
 class Unfit(StrEnum):
     """Why a number is no value of its probe."""

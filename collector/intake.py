@@ -15,7 +15,7 @@ from enum import StrEnum
 
 from collector import checks
 from collector.calibration import Book, Curve
-from collector.convert import Refused, Untold, value_of
+from collector.convert import SOIL_PATIENCE_MS, Refused, Untold, value_of
 from collector.decode.reader import Reader
 from collector.errors import DecodeError, StoreBusyError
 from collector.model import (
@@ -47,8 +47,6 @@ REASONS_TOLD = 10
 BURST_AHEAD_MS = 60 * 60 * 1000
 # No time lies beyond: the end of the year 9999.
 END_MS = 253_402_300_800_000
-# For how long a temperature of the soil stands for the one that a calibration heeds: it moves by a degree or two in that.
-SOIL_PATIENCE_MS = 60 * 60 * 1000
 
 
 class Why(StrEnum):

@@ -16,14 +16,12 @@ from numpy.typing import NDArray
 
 from collector import checks
 from collector.calibration import Book, Calibration
-from collector.convert import Refused, Untold, value_of
+from collector.convert import SOIL_PATIENCE_MS, Refused, Untold, value_of
 from collector.model import UNBELIEVED_TIME, Batch, Flag, Garden, Probe, Reading, Spoken
 from collector.ports import CalibrationStore, Readings, ReadingStore
 from collector.units import UNIT_RULES
 
 AT_ONCE = 5_000
-# How long a temperature of the soil stands for the one that a calibration heeds, as for the intake.
-SOIL_PATIENCE_MS = 60 * 60 * 1000
 # What the checks of one reading after the other find; the rest of what a reading is marked with stays.
 _CHECKED = Flag.OUT_OF_RANGE | Flag.RESET_VALUE | Flag.DISCONNECTED | Flag.STUCK | Flag.JUMP | Flag.UNCALIBRATED
 AFTER_ALL_MS = 2**62

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from collector.advice.mounting import Spot, spots
+from collector.advice.mounting import Spot, is_there, spots
 from collector.advice.voice import voice_of
 from collector.errors import QuestionError
 from collector.model import Bed, Garden, Probe, Unclaimed
@@ -18,8 +18,6 @@ from collector.units import UNIT_RULES, Quantity
 MOVED_K, MOVED_TIMES = 1.0, 2.0
 # What was said so long before the hand closed around it counts as the beginning.
 BEFORE_MS = 15 * 60_000
-# A place this near to a probe's has one.
-SAME_M = 0.015
 LETTERS = {
     Quantity.SOIL_TEMPERATURE: "t",
     Quantity.SOIL_MOISTURE: "m",
@@ -71,13 +69,7 @@ class Claims:
 
     def free_spots(self, bed: Bed, quantities: Sequence[Quantity]) -> tuple[Spot, ...]:
         """The places in a bed that are worth a probe of these quantities and have none yet."""
-        taken = [(probe.quantity, probe.depth_m) for probe in bed.probes if probe.depth_m is not None]
-        return tuple(
-            spot
-            for spot in spots(bed, self._voice)
-            if spot.quantity in quantities
-            and not any(quantity is spot.quantity and abs(depth_m - spot.depth_m) < SAME_M for quantity, depth_m in taken)
-        )
+        return tuple(spot for spot in self.spots(bed) if spot.quantity in quantities and not is_there(spot, bed))
 
     def in_hand(self, since_ms: int) -> tuple[Sequence[Moved], Moved | None]:
         """All thermometers by how far they have moved since then [ms since 1970 UTC], and the one that is in the hand.

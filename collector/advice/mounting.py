@@ -21,6 +21,8 @@ DAY_S = 86_400.0
 APART_M = 0.03
 # Where no planting is told yet.
 USUAL_CLOVE_M = 0.10
+# A place this near to a probe's has one.
+SAME_M = 0.015
 NEAR_TOP_M, BELOW_M, DEEP_M = 0.05, 0.20, 0.30
 
 
@@ -58,6 +60,14 @@ def spots(bed: Bed, voice: Voice) -> tuple[Spot, ...]:
     roots = "The roots are shallow and drink here first; it tells when a watering is due."
     reached = "Two thirds down the roots: when this one wets, the watering has gone deep enough."
     return (*thermometers, Spot(Quantity.SOIL_MOISTURE, 0.10, roots), Spot(Quantity.SOIL_MOISTURE, end_m, reached))
+
+
+def is_there(spot: Spot, bed: Bed) -> bool:
+    """Whether a place of a bed has a probe already."""
+    return any(
+        probe.quantity is spot.quantity and probe.depth_m is not None and abs(probe.depth_m - spot.depth_m) < SAME_M
+        for probe in bed.probes
+    )
 
 
 def daily_share(bed: Bed, depth_m: float) -> float:

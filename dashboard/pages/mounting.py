@@ -17,7 +17,6 @@ from dashboard.components.cut_view import UNSPOKEN
 from dashboard.components.probe_words import what_words
 
 _BELOW_M = 0.40
-_SAME_M = 0.015
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -53,20 +52,13 @@ def layout(queries: SoilQueries, /, bed: str | None = None, **_unknown: object) 
 
 
 def _why(spot: Spot, bed: Bed, garden: Garden) -> Component:
-    there = "there" if _is_there(spot, bed) else "not there yet"
+    there = "there" if mounting.is_there(spot, bed) else "not there yet"
     name = f"{theme.depth(spot.depth_m, garden.units)} down, {what_words(spot.quantity)}"
     return html.Li(
         [
             html.P([html.Span(name, className="name"), html.Span(there, className="number")], className="pair"),
             html.P(spot.why, className="note"),
         ]
-    )
-
-
-def _is_there(spot: Spot, bed: Bed) -> bool:
-    return any(
-        probe.quantity is spot.quantity and probe.depth_m is not None and abs(probe.depth_m - spot.depth_m) < _SAME_M
-        for probe in bed.probes
     )
 
 
@@ -84,7 +76,7 @@ def _drawing(bed: Bed, spots: tuple[Spot, ...], units: UnitSystem) -> Component:
     parts += [html.Span(html.Span("clove"), className="clove", style={"--from": f"{depth_m * 100:g}"}) for depth_m in cloves]
     for spot in spots:
         side = "left" if spot.quantity is Quantity.SOIL_TEMPERATURE else "right"
-        there = "there" if _is_there(spot, bed) else "free"
+        there = "there" if mounting.is_there(spot, bed) else "free"
         label = f"{theme.depth(spot.depth_m, units)}{'' if side == 'left' else ', moisture'}"
         parts.append(
             html.Span(html.Span(label), className=f"spot-at {side} {there}", style={"--from": f"{spot.depth_m * 100:g}"})
