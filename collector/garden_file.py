@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from collector.errors import GardenFileError
-from collector.garden_keys import KEYS, LISTS, TABLES, Key, Kind, fits, header, keys_of
+from collector.garden_key import Key, Kind, fits
+from collector.garden_keys import KEYS, LISTS, TABLES, header, keys_of
 from collector.garden_rules import Node, broken_rules, field_capacity, is_variable_name, own_limits, time_of_day, wilting_point
 from collector.model import Bed, Cover, Feed, Garden, Injector, Place, Planting, Probe
 from collector.secrets import INFLUX_TOKEN, MQTT_PASSWORD, MQTT_USER, WEATHER_KEY, SecretError, secret

@@ -1,4 +1,4 @@
-"""Every key that the garden file knows, and how the value of one key is judged.
+"""Every key that the garden file knows.
 
 One table, `KEYS`: the reader of the file goes by it, its error messages suggest from it, and
 the README is tested against it. Pure.
@@ -6,59 +6,13 @@ the README is tested against it. Pure.
 
 from __future__ import annotations
 
-import datetime as dt
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from enum import Enum
-
 from collector.crop.daylength import Definition
 from collector.crop.method import USUAL
+from collector.garden_key import Key, Kind
 from collector.model import Place
 from collector.soil.textures import TEXTURES
 from collector.units import Quantity, UnitSystem
-
-
-class Kind(Enum):
-    """What a value must be; the words of an error message."""
-
-    TEXT = "text"
-    NUMBER = "a number"
-    WHOLE = "a whole number"
-    FLAG = "true or false"
-    DATE = "a date"
-    TEXTS = "a list of texts"
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """One key: `table` is the header it stands under, `low` and `high` the values that are possible at all."""
-
-    table: str
-    name: str
-    kind: Kind
-    about: str
-    unit: str | None = None
-    required: bool = False
-    default: object = None
-    low: float = -math.inf
-    high: float = math.inf
-    choices: tuple[str, ...] = ()
-
-    @property
-    def wanted(self) -> str:
-        """What the value must be, in words."""
-        if self.choices:
-            return "one of " + ", ".join(self.choices)
-        words = self.kind.value
-        if self.kind is Kind.DATE:
-            words += " without quotes, as 2026-10-20"
-        if self.unit:
-            words += f" [{self.unit}]"
-        if math.isfinite(self.low):
-            words += f" from {self.low:.10g} to {self.high:.10g}"
-        return words
-
+from collector.wire_keys import WIRE_KEYS
 
 _TEXTURE_NAMES = tuple(TEXTURES)
 _QUANTITY_NAMES = tuple(quantity.value for quantity in Quantity)
@@ -75,9 +29,6 @@ _RANGES = {
     "g/m²": (0.0, 200.0),
 }
 _AT_LEAST_ONE = ("plant_run_d", "feed_apart_d")
-
-# Data bits, parity and stop bits that serial lines of probes have.
-FRAMES = ("7E1", "7O1", "8N1", "8E1", "8O1", "8N2")
 
 
 def _limit_keys() -> tuple[Key, ...]:
@@ -140,75 +91,7 @@ KEYS: tuple[Key, ...] = (
         low=120,
         high=36_500,
     ),
-    Key("mqtt", "host", Kind.TEXT, 'name or address of the broker; "embedded" starts one, for trying out', required=True),
-    Key("mqtt", "port", Kind.WHOLE, "port of the broker", default=1883, low=1, high=65535),
-    Key("mqtt", "topics", Kind.TEXTS, "topic filters to listen to", required=True),
-    Key(
-        "mqtt",
-        "client_id",
-        Kind.TEXT,
-        "name at the broker, no two programs may share it; {host} in it stands for the computer's name",
-        default="cooldepth",
-    ),
-    Key("mqtt", "shared_group", Kind.TEXT, "collectors with the same name here share the messages; each needs its own client_id"),
-    Key("serial", "port", Kind.TEXT, "device, as /dev/ttyUSB0", required=True),
-    Key("serial", "baud", Kind.WHOLE, "speed of the line", "bit/s", default=9600, low=50, high=4_000_000),
-    Key("json", "topic", Kind.TEXT, "topic filter of messages in JSON that is no SenML"),
-    Key("json", "port", Kind.TEXT, "or the serial port, one of [[serial]], whose lines are such JSON"),
-    Key("json", "address", Kind.TEXT, "how the addresses of its fields begin; the topic if left out"),
-    Key("json", "time", Kind.TEXT, 'where the time of measurement stands, as "/ts" (JSON Pointer); when it came if left out'),
-    Key(
-        "json",
-        "time_in",
-        Kind.TEXT,
-        "how that time is told: seconds or milliseconds since 1970, or ISO 8601",
-        default="s",
-        choices=("s", "ms", "iso"),
-    ),
-    Key("json.field", "pointer", Kind.TEXT, 'where the number stands, as "/soil/0/t" (JSON Pointer)', required=True),
-    Key("json.field", "unit", Kind.TEXT, "its SenML unit, as Cel; none for a ratio"),
-    Key("json.field", "address", Kind.TEXT, "how its address ends; its pointer if left out"),
-    Key("sdi12", "port", Kind.TEXT, "serial adapter with the SDI-12 bus, as /dev/ttyUSB0", required=True),
-    Key("sdi12", "name", Kind.TEXT, "how the addresses of its values begin: NAME:SENSOR/PLACE", default="sdi12"),
-    Key("sdi12", "every_s", Kind.WHOLE, "how often each sensor is asked", "s", default=600, low=10, high=86_400),
-    Key("sdi12", "baud", Kind.WHOLE, "speed of the adapter", "bit/s", default=1200, low=50, high=4_000_000),
-    Key("sdi12", "frame", Kind.TEXT, "data bits, parity, stop bits of the adapter", default="7E1", choices=FRAMES),
-    Key("sdi12", "crc", Kind.FLAG, "ask for answers with a check (SDI-12 from version 1.3 on)", default=True),
-    Key("sdi12.sensor", "address", Kind.TEXT, "its address on the bus, one sign", required=True),
-    Key("sdi12.sensor", "command", Kind.TEXT, "how it is asked: M, M1 to M9, or C, C1 to C9", default="M"),
-    Key(
-        "sdi12.sensor",
-        "units",
-        Kind.TEXTS,
-        'the SenML units of its values in their order, as ["Cel", "/"]; "-" passes one over',
-        required=True,
-    ),
-    Key("modbus", "port", Kind.TEXT, "serial port with Modbus RTU devices, as /dev/ttyUSB0", required=True),
-    Key("modbus", "every_s", Kind.WHOLE, "how often each device is asked", "s", default=600, low=10, high=86_400),
-    Key("modbus", "baud", Kind.WHOLE, "speed of the line", "bit/s", default=9600, low=50, high=4_000_000),
-    Key("modbus", "frame", Kind.TEXT, "data bits, parity, stop bits", default="8N1", choices=FRAMES),
-    Key(
-        "modbus",
-        "word_order",
-        Kind.TEXT,
-        "which of two registers comes first in a number of 32 bits",
-        default="big",
-        choices=("big", "little"),
-    ),
-    Key("modbus.register", "device", Kind.WHOLE, "number of the device", required=True, low=1, high=247),
-    Key("modbus.register", "register", Kind.WHOLE, "of the number, counted from 0", required=True, low=0, high=65_535),
-    Key("modbus.register", "kind", Kind.TEXT, "which registers", default="input", choices=("input", "holding")),
-    Key(
-        "modbus.register",
-        "type",
-        Kind.TEXT,
-        "of the number",
-        default="int16",
-        choices=("int16", "uint16", "int32", "uint32", "float32"),
-    ),
-    Key("modbus.register", "scale", Kind.NUMBER, "what the number is multiplied by, as 0.1", default=1.0, low=-1e6, high=1e6),
-    Key("modbus.register", "unit", Kind.TEXT, "SenML unit of it then; none for a ratio"),
-    Key("modbus.register", "address", Kind.TEXT, "what it is called, its own in this garden", required=True),
+    *WIRE_KEYS,
     Key("notify", "url_env", Kind.TEXT, "name of the environment variable that holds an Apprise URL", required=True),
     Key("notify", "quiet_hours", Kind.TEXTS, 'from and to, as ["22:00", "06:30"]; messages are held until the end'),
     Key("notify", "dug_up_at_once", Kind.FLAG, "tell of a stake that was dug up in quiet hours too", default=False),
@@ -382,24 +265,3 @@ def _toml(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def fits(key: Key, value: object) -> bool:
-    """Whether a value out of a TOML file is what the key wants."""
-    match key.kind:
-        case Kind.TEXT:
-            return _is_text(value) and (not key.choices or value in key.choices)
-        case Kind.TEXTS:
-            return isinstance(value, Sequence) and not isinstance(value, str) and bool(value) and all(map(_is_text, value))
-        case Kind.FLAG:
-            return isinstance(value, bool)
-        case Kind.DATE:
-            return isinstance(value, dt.date) and not isinstance(value, dt.datetime)
-        case Kind.WHOLE | Kind.NUMBER:
-            # In Python true is a number, and nan is one in TOML.
-            number = isinstance(value, int) or (key.kind is Kind.NUMBER and isinstance(value, float))
-            return number and not isinstance(value, bool) and key.low <= value <= key.high  # type: ignore[operator]
-
-
-def _is_text(value: object) -> bool:
-    return isinstance(value, str) and bool(value.strip()) and value.isprintable()

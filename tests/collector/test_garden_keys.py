@@ -5,7 +5,8 @@ import re
 from pathlib import Path
 
 from collector import garden_file
-from collector.garden_keys import KEYS, Kind, describe, fits, keys_of
+from collector.garden_key import Kind, fits
+from collector.garden_keys import KEYS, describe, keys_of
 
 
 def test_every_key_of_the_table_is_used_by_the_reader_and_has_a_default_that_fits():
