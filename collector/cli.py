@@ -144,6 +144,7 @@ def _parser() -> argparse.ArgumentParser:
     cli_tables.add_commands(add)
     cli_claim.add_unclaimed(add("unclaimed", cli_claim.unclaimed, "--garden garden.toml"))
     cli_claim.add_claim(add("claim", cli_claim.claim, "urn:dev:ow:28a1b2c3d4e5f607 --bed terrace --depth-cm 12"))
+    cli_claim.add_mounted(add("mounted", cli_claim.mounted, "--garden garden.toml --bed terrace"))
     example = "add --garden garden.toml --probe terrace-t12 --point 0.4=0 --note 'melting ice'"
     cli_calibrate.add_calibrate(add("calibrate", cli_calibrate.calibrate, example))
     cli_calibrate.add_recalibrate(add("recalibrate", cli_calibrate.recalibrate, "--garden garden.toml --probe terrace-t12"))

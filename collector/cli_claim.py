@@ -1,4 +1,4 @@
-"""`cooldepth unclaimed` and `claim`: who speaks without being known, and where it is."""
+"""`cooldepth unclaimed`, `claim` and `mounted`: who speaks without being known, where it is, and whether it sits well."""
 
 from __future__ import annotations
 
@@ -28,6 +28,12 @@ def add_claim(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--quantity", choices=[one.value for one in Quantity], help="what it measures (what its unit says)")
     parser.add_argument("--depth-cm", type=float, metavar="D", help="depth below the soil surface, for what is in the soil")
     parser.add_argument("--id", metavar="ID", help="what to call the probe (made of bed, quantity and depth)")
+
+
+def add_mounted(parser: argparse.ArgumentParser) -> None:
+    """The words of `mounted`."""
+    parser.add_argument("--bed", metavar="ID", help="only this bed (all)")
+    parser.add_argument("--json", action="store_true", help="print JSON")
 
 
 def unclaimed(arguments: argparse.Namespace) -> int:
@@ -67,3 +73,24 @@ def claim(arguments: argparse.Namespace) -> int:
     kept = "what it said before counts too" if heard else "it has not been heard yet"
     print(f"{arguments.garden}: {probe.address} is probe {probe.id} of bed {garden.bed(probe.bed_id).name} now; {kept}")  # type: ignore[union-attr]
     return 0
+
+
+def mounted(arguments: argparse.Namespace) -> int:
+    """Do the probes of a bed sit well? What their first hour tells, and what two days do; ends with 1 where one is odd."""
+    from collector.advice import mounted as judged
+
+    garden = wiring.read_garden(arguments.garden)
+    beds = [bed for bed in garden.beds if arguments.bed in (None, bed.id)]
+    if not beds:
+        raise CooldepthError(
+            f"--bed {arguments.bed}: the garden file names {', '.join(bed.id for bed in garden.beds) or 'no bed'}"
+        )
+    with wiring.open_claims(arguments.garden) as claims:
+        found = [(bed, look) for bed in beds for look in claims.mounted(bed)]
+    rows = [(bed.id, look.probe.id if look.probe else "order", look.how.value, look.words) for bed, look in found]
+    if arguments.json:
+        print(json.dumps([dict(zip(("bed", "probe", "how", "words"), row, strict=True)) for row in rows], indent=2))
+    else:
+        for row in rows:
+            print("  ".join(row))
+    return 1 if any(look.how is judged.How.ODD for _, look in found) else 0

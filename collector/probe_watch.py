@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from collector.advice.rounds import series_of
 from collector.model import DISTRUSTED, FAILING, Bed, Flag, Garden, Probe, Series
 from collector.ports import Clock, ReadingMarks, Readings
+from collector.rollup import Every, steps_of
+from collector.soil.estimate.drifting import GAP_DAYS, LEARNS_DAYS, drifting
 from collector.soil.estimate.dug_up import StakeWatch, air_at_c
 from collector.soil.estimate.failing import Failing, failing_probes
 from collector.soil.estimate.ground import TICK_MS
@@ -34,6 +36,8 @@ STAKE_KNOWN_MS = DAY_MS
 STAKE_LATE_MS = 6 * HOUR_MS
 # How a probe used to be among the others takes a month to know (see `failing_probes`).
 FAILING_PAST_DAYS = 31
+# What crept away over weeks takes half a year to know, by means of days; one counts of which so many hours were heard.
+DRIFTING_PAST_DAYS, DAY_HOURS = GAP_DAYS + LEARNS_DAYS, 20
 # Two odd days make a probe failing, and it is so still if the last of them was no longer ago than this.
 STILL_FAILING_MS = 2 * DAY_MS
 # Marks of the last days are put right; older ones stand, for by now the odd days may be all there is to compare with.
@@ -70,6 +74,11 @@ class _Bed:
     stake: _Stake | None = None
     failing_day: int = -1
     failing: dict[tuple[str, Flag], list[Span]] = field(default_factory=dict)
+
+    def fails(self, probe: Probe, how: Flag, first_ms: int, end_ms: int, now_ms: int) -> None:
+        """Keep in mind from when to when a probe fails, open where it still does."""
+        span = (first_ms, None if end_ms > now_ms - STILL_FAILING_MS else end_ms)
+        self.failing.setdefault((probe.id, how), []).append(span)
 
 
 class ProbeWatch:
@@ -149,11 +158,35 @@ class ProbeWatch:
         from_ms = (now_ms // DAY_MS - FAILING_PAST_DAYS) * DAY_MS
         series = series_of(bed, self._readings, from_ms, now_ms + 1)
         for one in failing_probes([_thermometer(probe, series[probe.id], _NO_NUMBER | Flag.DUG_UP) for probe in probes]):
-            still = one.last_ms > now_ms - STILL_FAILING_MS
-            known.failing.setdefault((probes[one.probe].id, _FLAGS[one.how]), []).append(
-                (one.first_ms, None if still else one.last_ms)
-            )
+            known.fails(probes[one.probe], _FLAGS[one.how], one.first_ms, one.last_ms, now_ms)
+        first_day, means_c = self._day_means_c(probes, series, from_ms, now_ms)
+        crept = drifting([probe.depth_m or 0.0 for probe in probes], means_c)
+        for place, probe in enumerate(probes):
+            for first, last in _runs(crept[:, place]):
+                known.fails(probe, Flag.DRIFTS, (first_day + first) * DAY_MS, (first_day + last + 1) * DAY_MS, now_ms)
         return True
+
+    def _day_means_c(
+        self, probes: Sequence[Probe], series: Mapping[str, Series], from_ms: int, now_ms: int
+    ) -> tuple[int, NDArray[np.float64]]:
+        """The number of the first day, and the mean of each day that is over by probe [°C], NaN where too little was said.
+
+        What is long past is as it was rolled up, without what was marked; of late, marked readings count too: whether the
+        marks still hold is the question.
+        """
+        today = now_ms // DAY_MS
+        first_day = today - DRIFTING_PAST_DAYS
+        means_c = np.full((today - first_day, len(probes)), np.nan)
+        for place, probe in enumerate(probes):
+            old = self._readings.steps(probe.id, first_day * DAY_MS, from_ms, Every.HOUR)
+            late = steps_of(_unmarked(series[probe.id]), Every.HOUR)
+            hours = np.concatenate([old.begin_ms[old.begin_ms < from_ms], late.begin_ms]) // DAY_MS
+            values = np.concatenate([old.mean[old.begin_ms < from_ms], late.mean])
+            for day in np.unique(hours[(hours >= first_day) & (hours < today)]).tolist():
+                here = hours == day
+                if here.sum() >= DAY_HOURS:
+                    means_c[day - first_day, place] = values[here].mean()
+        return first_day, means_c
 
     # ------------------------------------------------------------ marks
 
@@ -170,6 +203,12 @@ class ProbeWatch:
 
 def _thermometers(bed: Bed) -> list[Probe]:
     return [probe for probe in bed.probes_of(Quantity.SOIL_TEMPERATURE) if probe.depth_m is not None]
+
+
+def _unmarked(series: Series) -> Series:
+    """What may be of the soil, whatever the watch has marked it with, but for what lay in the air."""
+    keep = (series.flags & int(_NO_NUMBER | Flag.DUG_UP)) == 0
+    return Series(series.probe_id, series.time_ms[keep], series.value[keep], np.zeros(int(keep.sum()), dtype=series.flags.dtype))
 
 
 def _thermometer(probe: Probe, series: Series, without: Flag) -> Thermometer:

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from collector.advice import mounting
+from collector.advice import mounted, mounting
 from collector.advice.another_time import as_expected, as_it_was, last_of
 from collector.advice.answers import SNOOZE_DAYS, Answer, Answers, Asked, litres_asked, snoozed_until_ms
 from collector.advice.claims import IN_SOIL, Claims, Moved, may_be
@@ -74,6 +74,7 @@ __all__ = [
     "WhatIfView",
     "WordedCall",
     "may_be",
+    "mounted",
     "mounting",
     "pressing",
 ]

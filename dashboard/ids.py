@@ -21,6 +21,8 @@ def nav_word(name: str) -> str:
 # Beds, Stakes, Notices
 BEDS_LIST = "beds-list"
 STAKES_LIST = "stakes-list"
+MOUNTED = "mounted"
+MOUNTED_BED = "mounted-bed"
 NOTICES_LIST = "notices-list"
 STRANGERS, STRANGERS_SEEN, CLAIMED, CLAIM_SAID = "strangers", "strangers-seen", "claimed", "claim-said"
 BY_EYE_PROBE, BY_EYE_VALUE, BY_EYE_KEEP, BY_EYE_SAID = "by-eye-probe", "by-eye-value", "by-eye-keep", "by-eye-said"

@@ -1,4 +1,4 @@
-"""Addresses that speak and no probe has: which of them is in the grower's hand, what it may be, and claiming it."""
+"""Putting probes to use: which address is in the grower's hand, what it may be, claiming it, and whether it sits well."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from collector.advice import mounted
 from collector.advice.mounting import Spot, is_there, spots
+from collector.advice.rounds import series_of
 from collector.advice.voice import voice_of
 from collector.errors import QuestionError
 from collector.model import Bed, Garden, Probe, Unclaimed
@@ -116,6 +118,12 @@ class Claims:
         probe = Probe(probe_id or self._new_id(bed, quantity, depth_m), bed_id, quantity, address, depth_m)
         self._keeper.add_probe(probe)
         return probe
+
+    def mounted(self, bed: Bed) -> tuple[mounted.Look, ...]:
+        """How each probe of a bed sits, by what it has said of late, and whether their order in depth is right."""
+        now_ms = self._clock.now_ms()
+        series = series_of(bed, self._readings, now_ms - mounted.LOOKS_BACK_MS, now_ms + 1)
+        return mounted.mounted(bed, series, self._readings.latest(), now_ms, self._voice)
 
     def _new_id(self, bed: Bed, quantity: Quantity, depth_m: float | None) -> str:
         """ "terrace-t12": free in the garden."""

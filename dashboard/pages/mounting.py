@@ -6,23 +6,28 @@ from functools import partial
 from typing import Any
 
 import dash
-from dash import dcc, html
+from dash import Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
 from collector.model import Bed, Garden
-from collector.query import SoilQueries, Spot, mounting
+from collector.query import SoilQueries, Spot, mounted, mounting
 from collector.units import Quantity, UnitSystem
-from dashboard import shell, theme, view_state
+from dashboard import ids, shell, theme, view_state
 from dashboard.components.cut_view import UNSPOKEN
-from dashboard.components.probe_words import what_words
+from dashboard.components.probe_words import name_of, what_words
 
 _BELOW_M = 0.40
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
     """Put the page on the app."""
-    del app
     dash.register_page("mounting", path=view_state.MOUNTING, title="Cooldepth: mounting", layout=partial(layout, queries))  # type: ignore[no-untyped-call]
+
+    @app.callback(Output(ids.MOUNTED, "children"), Input(ids.SLOW_TICK, "n_intervals"), State(ids.MOUNTED_BED, "data"))
+    def look_again(_ticks: int, bed_id: str) -> list[Component]:
+        garden = queries.garden().garden
+        bed = garden.bed(bed_id)
+        return [] if bed is None else looks(queries, bed, garden)
 
 
 def layout(queries: SoilQueries, /, bed: str | None = None, **_unknown: object) -> Component:
@@ -46,8 +51,27 @@ def layout(queries: SoilQueries, /, bed: str | None = None, **_unknown: object) 
             html.Section([html.H2("How"), html.Ol([html.Li(step) for step in mounting.STEPS], className="steps")]),
             html.Section([html.H2("What can hurt"), html.Ul([html.Li(one) for one in mounting.CAUTIONS], className="cautions")]),
             html.P(dcc.Link("Then say which probe is where", href=view_state.STAKES, className="plain-link")),
+            html.Section([html.H2("Does it sit well?"), html.Div(looks(queries, here, garden), id=ids.MOUNTED)]),
+            dcc.Store(id=ids.MOUNTED_BED, data=here.id),
         ],
         className="plain mounting",
+    )
+
+
+def looks(queries: SoilQueries, bed: Bed, garden: Garden) -> list[Component]:
+    """What the first hour after mounting tells, and the first two days: a sentence, and a line for each probe."""
+    found = queries.claims.mounted(bed)
+    return [html.P(html.Strong(mounted.summary(found))), html.Ul([_look(one, garden) for one in found], className="rows")]
+
+
+def _look(look: mounted.Look, garden: Garden) -> Component:
+    name = "Their order" if look.probe is None else name_of(look.probe, garden.units)
+    told = html.Strong(look.words) if look.how is mounted.How.ODD else look.words
+    return html.Li(
+        [
+            html.P([html.Span(name, className="name"), html.Span(look.how.value, className="number")], className="pair"),
+            html.P(told, className="unknown" if look.how is mounted.How.WAIT else "note"),
+        ]
     )
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from collector.advisor import Advisor
@@ -17,6 +18,7 @@ from collector.notices import Notices
 from collector.probe_watch import ProbeWatch
 from collector.simulate.play import Play
 from collector.simulate.scenario import demo_scenario
+from tests.collector.soil.estimate import test_drifting
 from tests.fakes import NOW_MS, FakeClock
 from tests.fakes_advice import DAY_MS, HOUR_MS, MINUTE_MS, FakePhone, FakeReadings, FakeSeason, M, T, bed, every, garden, probe
 
@@ -247,3 +249,33 @@ def test_in_the_simulated_garden_the_stake_that_was_dug_up_is_found_and_nothing_
             # the air may pass through the soil's temperature just before the stake is pushed back in
             assert (min(marked), max(marked)) == (dug.first_ms, pytest.approx(dug.end_ms - TEN, abs=HOUR_MS))
     assert not flagged(readings, Flag.DRIFTS | Flag.SCATTERS | Flag.STANDS_STILL)
+
+
+# ---------------------------------------------------------------- drift over weeks
+
+
+def test_one_that_crept_away_over_a_month_is_marked_and_stays_so_over_the_next_look():
+    days, place = 215, 1
+    depths_m = test_drifting.DEPTHS_M
+    means_c = test_drifting.means_c(days)
+    means_c[:, place] += np.clip((np.arange(days) - 165) / 30, 0, 1)
+    here = bed(thermometers_m=depths_m, moistures_m=())
+    readings, begin_ms = FakeReadings(), NOW_MS // DAY_MS * DAY_MS - days * DAY_MS
+    for depth_m, column in zip(depths_m, means_c.T, strict=True):
+        wave_c = [3.0 * math.exp(-depth_m / 0.11) * math.sin(2 * math.pi * hour / 24 - depth_m / 0.11) for hour in range(24)]
+        for day, mean_c in enumerate(column.tolist()):
+            for hour in range(24):
+                readings.say(probe(T, depth_m), mean_c + wave_c[hour], begin_ms + day * DAY_MS + hour * HOUR_MS)
+    clock = FakeClock(begin_ms + (days - 1) * DAY_MS + HOUR_MS)
+    watch = ProbeWatch(garden(here), readings, readings, clock)
+
+    def marked():
+        return {name for name, said in readings.said.items() if any(one.flags & Flag.DRIFTS for one in said.values())}
+
+    watch.look()
+    assert marked() == {probe(T, depths_m[place]).id}
+    clock.pass_s(86_400)
+    watch.look()
+    assert marked() == {probe(T, depths_m[place]).id}
+    newest = max(readings.said[probe(T, depths_m[place]).id])
+    assert readings.said[probe(T, depths_m[place]).id][newest].flags & Flag.DRIFTS

@@ -343,6 +343,9 @@ class FakeQueries(SoilQueries):
         times = np.array([last.measured_ms for _ in said] if last else [], dtype=np.int64)
         return Series(probe_id, times, np.array(said), np.zeros(len(said), dtype=np.int64))
 
+    def latest(self) -> Mapping[str, Reading]:
+        return {one.probe.id: one.last for view in self.shown.beds for one in view.probes if one.last is not None}
+
     def add_probe(self, probe: Probe) -> None:
         self.added.append(probe)
 

@@ -86,12 +86,13 @@ def failing_probes(stake: Sequence[Thermometer]) -> list[FailingProbe]:
             jumps_k[day, probe] = min(own_k, away_jumps_k)
             expected_c = values_c[there] - away_k[there]
             stuck[day, probe] = there.sum() >= _STUCK_HOURS and np.ptp(values_c[there]) == 0 and np.ptp(expected_c) > _STUCK_K
+    scatters = _scattering(jumps_k)
     first_ms = int(moments.time_ms[0])
     found = [
         FailingProbe(probe, how, first_ms + first * _DAY_MS, first_ms + (last + 1) * _DAY_MS)
         for how, table in (
-            (Failing.DRIFTS, _drifting(daily_k)),
-            (Failing.SCATTERS, _scattering(jumps_k)),
+            (Failing.DRIFTS, _drifting(_without_those_beside(daily_k, stuck | scatters))),
+            (Failing.SCATTERS, scatters),
             (Failing.STUCK, stuck),
         )
         for probe in range(len(stake))
@@ -135,6 +136,13 @@ def _reference(table: Array, day: int) -> tuple[Array, Array]:
         median[enough] = np.nanmedian(before[:, enough], axis=0)
         spread[enough] = 1.4826 * np.nanmedian(np.abs(before[:, enough] - median[enough]), axis=0)
     return median, spread
+
+
+def _without_those_beside(daily_k: Array, fails: NDArray[np.bool_]) -> Array:
+    """The departures without those of probes beside one that stands still or scatters: what others tell of them is not to be
+    trusted on such a day."""
+    beside = np.any(fails, axis=1, keepdims=True) & ~fails
+    return np.where(beside, np.nan, daily_k)
 
 
 def _drifting(daily_k: Array) -> NDArray[np.bool_]:

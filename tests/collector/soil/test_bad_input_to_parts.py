@@ -14,7 +14,7 @@ import pytest
 
 from collector.soil import demand, dry_down, ground, heat, modes, root_zone, wetting
 from collector.soil.arrays import mean_known
-from collector.soil.estimate import column, dug_up, filter, season, waves
+from collector.soil.estimate import column, drifting, dug_up, filter, season, waves
 from collector.soil.estimate.ground import doubled
 from collector.soil.forecast import bands, banks, doubt, drives, inputs, learning, lines, panel, recent
 from collector.soil.profile import Profile, profile_of
@@ -64,6 +64,8 @@ def panelled(**changed: Any) -> panel.Panel:
 
 
 REFUSED: dict[str, tuple[Callable[[], Any], str]] = {
+    "days that do not fit the probes": (lambda: drifting.drifting([0.1, 0.2, 0.3], np.zeros((40, 2))), "days by 3 probes"),
+    "probes out of their order": (lambda: drifting.drifting([0.3, 0.2, 0.1], np.zeros((40, 3))), "shallowest thermometer first"),
     # columns
     "a column without an end": (lambda: heat.cells_m([], math.inf), "soil_m inf"),
     "cells that grow without end": (lambda: heat.cells_m([], 1.0, growth=math.inf), "growth inf"),
