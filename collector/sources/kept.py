@@ -62,4 +62,5 @@ def _envelope(one: Unclaimed) -> Envelope:
     if one.unit is not None:
         record["u"] = one.unit
     payload = msgspec.json.encode([record])
-    return Envelope(one.source, payload, one.received_ms, len(payload))
+    # not the name of its wire alone: it is SenML now, whatever that wire speaks
+    return Envelope(f"kept of {one.source}", payload, one.received_ms, len(payload))

@@ -50,7 +50,7 @@ def test_they_are_checked_and_refused_as_everything_is(store, readings):
     ]
     (refused,) = readings.refused()
     assert "unit 'lx'; probe t12 measures soil_temperature" in refused.reason
-    assert refused.source == "mqtt garden/stake"
+    assert refused.source == "kept of mqtt garden/stake"
     assert list(readings.unclaimed()) == []
 
 
