@@ -7,7 +7,7 @@ from contextlib import AbstractContextManager
 
 from collector import checks
 from collector.errors import QuestionError
-from collector.model import Batch, Garden, Reading
+from collector.model import Batch, Flag, Garden, Reading
 from collector.ports import Clock, ReadingStore
 from collector.units import UNIT_RULES
 
@@ -40,7 +40,7 @@ class ByHand:
             raise QuestionError("readings cannot be kept from here; use `cooldepth import`")
         now_ms = self._clock.now_ms()
         _, flags = checks.check_imported(None, probe, now_ms, value, now_ms)
-        reading = Reading(probe_id, now_ms, value, value, now_ms, flags)
+        reading = Reading(probe_id, now_ms, value, value, now_ms, flags | Flag.AS_TOLD)
         with self._open_store() as store:
             store.commit(Batch(beside=(reading,)))
         return reading

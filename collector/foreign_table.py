@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 from collector import checks
 from collector.errors import DecodeError
-from collector.model import Garden, Probe, Reading
+from collector.model import Flag, Garden, Probe, Reading
 from collector.tables import CHUNK_ROWS, Chunk
 from collector.units import UNIT_RULES, Quantity
 
@@ -334,7 +334,7 @@ class _Reader:
         value = round(value, 9)  # 64.4 °F is 18 °C and not 18.000000000000004
         memory, flags = checks.check_imported(self._memories.get(probe.id), probe, measured_ms, value, self._now_ms)
         self._memories[probe.id] = memory
-        return Reading(probe.id, measured_ms, value, value, measured_ms, flags)
+        return Reading(probe.id, measured_ms, value, value, measured_ms, flags | Flag.AS_TOLD)
 
     def _time_ms(self, text: str) -> int:
         if self._plan.dates is Dates.UNIX:

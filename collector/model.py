@@ -213,7 +213,7 @@ class Measurement(msgspec.Struct, frozen=True, gc=False):  # made for every reco
 
 
 class Flag(IntFlag):
-    """What the checks found odd about a reading. A flag never drops it."""
+    """What is odd about a reading, or to be known of it. A flag never drops it."""
 
     NONE = 0
     OUT_OF_RANGE = 1
@@ -228,6 +228,7 @@ class Flag(IntFlag):
     SCATTERS = 512  # it jumps about
     STANDS_STILL = 1024  # the soil moves, by the other depths, and it does not
     UNCALIBRATED = 2048  # a resistance, voltage or count that no curve tells the meaning of: the value is as it was sent
+    AS_TOLD = 4096  # read by eye, or out of a table: the value is what a person says was true, and no calibration bends it
 
     @property
     def words(self) -> str:

@@ -68,6 +68,8 @@ class Replay:
         soil_c = self._soil_c(probe, some)
         changed, unfit = [], 0
         for reading, at_c in zip(some, soil_c.tolist(), strict=True):
+            if reading.flags & Flag.AS_TOLD:
+                continue
             curve = self._book.curve(probe.id, reading.measured_ms)
             unit = self._spoken.unit(probe, reading.received_ms)
             value = value_of(probe, unit, reading.raw, curve, None if np.isnan(at_c) else at_c)

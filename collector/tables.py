@@ -229,7 +229,7 @@ class _RowReader:
             return Reading(probe.id, measured_ms, value, raw, measured_ms, _flags(cells["flags"]))
         memory, flags = checks.check_imported(self._memories.get(probe.id), probe, measured_ms, value, self._now_ms)
         self._memories[probe.id] = memory
-        return Reading(probe.id, measured_ms, value, value, measured_ms, flags)
+        return Reading(probe.id, measured_ms, value, value, measured_ms, flags | Flag.AS_TOLD)
 
 
 def _number(text: str, name: str) -> float:

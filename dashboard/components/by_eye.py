@@ -10,7 +10,7 @@ from dash import Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
 from collector.errors import QuestionError
-from collector.model import Garden, Probe
+from collector.model import Flag, Garden, Probe
 from collector.query import SoilQueries
 from collector.units import Quantity, UnitSystem
 from dashboard import ids, theme
@@ -80,7 +80,7 @@ def heed(queries: SoilQueries, probe_id: str | None, text: str | None) -> tuple[
         kept = queries.by_hand.enter(probe.id, _inside(number, probe.quantity, garden.units))
     except QuestionError as error:
         return str(error), dash.no_update
-    odd = " It is odd, and marked as such: is it the right probe?" if kept.flags else ""
+    odd = " It is odd, and marked as such: is it the right probe?" if kept.flags & ~Flag.AS_TOLD else ""
     return f"Kept: {name_of(probe, garden.units)}, {value_words(probe.quantity, kept.value, garden.units)}.{odd}", ""
 
 

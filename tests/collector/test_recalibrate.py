@@ -220,3 +220,14 @@ def test_a_replay_that_was_cut_off_goes_on_where_it_was(store, readings, season,
         again.step()
     assert np.array([one.value for one in everything(readings, "t12")]) == pytest.approx(15.0)
     assert dict(season.to_replay()) == {}
+
+
+def test_what_a_person_or_a_table_says_is_the_truth_and_no_curve_bends_it(store, readings, season, tmp_path):
+    by_eye = Reading("t12", NOW_MS - HOUR_MS, 15.4, 15.4, NOW_MS, Flag.AS_TOLD)
+    store.commit(Batch(beside=(by_eye,)))
+    say([record(15.4)], store)
+    season.calibrate(Calibration("t12", 0, ICE, NOW_MS))
+    worker = Recalibrator(garden(tmp_path), season, readings, store, lambda _book: None)
+    for _ in range(4):
+        worker.step()
+    assert [one.value for one in everything(readings, "t12")] == [15.4, pytest.approx(15.0)]

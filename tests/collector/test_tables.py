@@ -144,7 +144,7 @@ def test_a_formula_gets_an_apostrophe_before_it(text):
 
 def test_an_import_takes_columns_in_any_order_and_passes_over_others():
     told, refused = imported("\ufeffnote,value,probe,time_utc,raw\r\nx,12.0625,t12,2026-04-13T06:00:00Z,ADC 7\r\n")
-    assert (told, refused) == ([Reading("t12", SIX_MS, 12.0625, 12.0625, SIX_MS)], [])
+    assert (told, refused) == ([Reading("t12", SIX_MS, 12.0625, 12.0625, SIX_MS, Flag.AS_TOLD)], [])
 
 
 def test_each_refused_row_is_told_with_its_line_and_the_others_are_read():
@@ -233,7 +233,8 @@ def test_an_import_is_checked_as_what_comes_over_a_wire_is():
         "1998-01-01T00:00:00Z,t7,9",
     ]
     told, _ = imported("\n".join(["time_utc,probe,value", *rows, ""]))
-    assert [one.flags for one in told] == [
+    assert {one.flags & Flag.AS_TOLD for one in told} == {Flag.AS_TOLD}
+    assert [one.flags & ~Flag.AS_TOLD for one in told] == [
         Flag.NONE,
         Flag.OUT_OF_RANGE | Flag.RESET_VALUE,
         Flag.OUT_OF_RANGE | Flag.DISCONNECTED,

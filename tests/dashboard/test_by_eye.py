@@ -27,7 +27,7 @@ def test_it_is_kept_in_the_unit_inside_and_said_back(queries, units, probe_id, t
     queries.shown = fakes.garden_view([fakes.bed_view("fine")], units=units)
     assert by_eye.heed(queries, probe_id, text) == (said, "")
     (kept,) = queries.entered
-    assert (kept.probe_id, kept.value, kept.measured_ms, kept.flags) == (probe_id, pytest.approx(value), fakes.NOW_MS, Flag.NONE)
+    assert (kept.probe_id, kept.value, kept.measured_ms, kept.flags) == (probe_id, pytest.approx(value), fakes.NOW_MS, Flag.AS_TOLD)
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ def test_what_cannot_be_is_told_and_what_was_typed_stays(queries, probe_id, text
 def test_what_is_odd_is_kept_marked_and_asked_about(queries):
     said, _ = by_eye.heed(queries, "fine-t10", "71")
     assert "It is odd, and marked as such: is it the right probe?" in said
-    assert queries.entered[0].flags == Flag.OUT_OF_RANGE
+    assert queries.entered[0].flags == Flag.OUT_OF_RANGE | Flag.AS_TOLD
 
 
 def test_the_form_stands_where_there_is_a_probe_to_read(queries):
