@@ -169,6 +169,12 @@ def refuse_impossible(curve: Curve, quantity: Quantity) -> None:
                 raise QuestionError(f"a curve {curve.kind.value} wants constants above 0, got {curve.constants}")
 
 
+def sent_of(points: Sequence[tuple[float, float]], true: float) -> float:
+    """What was sent where a curve through these points told this: the way back."""
+    back = sorted((told, sent) for sent, told in points)
+    return float(_through(back, np.array([true]))[0])
+
+
 def _only_for(curve: Curve, quantity: Quantity, quantities: Sequence[Quantity], takes: str) -> None:
     if quantity not in quantities or curve.takes != takes:
         good_for = " and ".join(one.value for one in quantities)

@@ -264,13 +264,6 @@ class AnsweredSeason(SeasonStore, LinkStore, Protocol):
     """Season records that keep the links too."""
 
 
-class ReportedSeason(AnsweredSeason, Protocol):
-    """Season records that the collector also leaves word in of how it is."""
-
-    def last_report(self) -> Report | None:
-        """The collector's last word of itself, None before its first."""
-
-
 class CalibrationStore(Protocol):
     """Keeps what the numbers of probes mean, and from when on."""
 
@@ -288,6 +281,13 @@ class CalibrationStore(Protocol):
 
     def replayed(self, probe_id: str, from_ms: int, up_to_ms: int | None) -> None:
         """What was to be replayed from `from_ms` on is so up to a time; with None all of it is. Harmless where it was not."""
+
+
+class ReportedSeason(AnsweredSeason, CalibrationStore, Protocol):
+    """Season records that the collector also leaves word in of how it is."""
+
+    def last_report(self) -> Report | None:
+        """The collector's last word of itself, None before its first."""
 
 
 class Notifier(Protocol):

@@ -38,6 +38,8 @@ from collector.advice.wetted_words import wetted_sentence
 from collector.advice.what_if_words import IfChanged, WhatIfView, what_if_view
 from collector.advice.wording import PRESSING, WordedCall, cool_line, fine_sentence, word, worth_showing
 from collector.by_hand import ByHand, OpenStore
+from collector.calibrating import Calibrating
+from collector.calibration import Calibration
 from collector.calls import Call, Due, Errand, Job, Notice
 from collector.errors import QuestionError
 from collector.journal import Deed, Entry
@@ -58,6 +60,7 @@ __all__ = [
     "Asked",
     "BedHistory",
     "BedView",
+    "Calibration",
     "Choice",
     "Comparison",
     "FeedView",
@@ -125,6 +128,7 @@ class SoilQueries:
         self._voice = voice_of(garden)
         self.seasons = Comparer(garden, readings, season, clock)
         self.journal = Notebook(garden, season, clock, pictures)
+        self.calibrating = Calibrating(garden, readings, season, clock)
         self.by_hand = ByHand(garden, clock, open_store)
         self.claims = Claims(garden, readings, clock, keeper)
         self.answers = Answers(garden, season, self._rounds, clock)

@@ -13,7 +13,12 @@ from dashboard import sign_in
 
 # What changes something, by the object that it belongs to. The links in messages have an authority of their own.
 CHANGES = frozenset({"mark_done", "undo", "mark_seen", "snooze"})
-CHANGES_OF = {"journal": frozenset({"write", "strike"}), "claims": frozenset({"claim"}), "by_hand": frozenset({"enter"})}
+CHANGES_OF = {
+    "journal": frozenset({"write", "strike"}),
+    "claims": frozenset({"claim"}),
+    "by_hand": frozenset({"enter"}),
+    "calibrating": frozenset({"true_now", "take_back"}),
+}
 REFUSED = "You are signed in to look, not to write. Nothing was changed."
 
 

@@ -25,6 +25,8 @@ MOUNTED = "mounted"
 MOUNTED_BED = "mounted-bed"
 NOTICES_LIST = "notices-list"
 STRANGERS, STRANGERS_SEEN, CLAIMED, CLAIM_SAID = "strangers", "strangers-seen", "claimed", "claim-said"
+TRUE_PROBE, TRUE_VALUE, TRUE_NOTE, TRUE_JOIN = "true-probe", "true-value", "true-note", "true-join"
+TRUE_KEEP, TRUE_SAID, TRUE_LIST = "true-keep", "true-said", "true-list"
 BY_EYE_PROBE, BY_EYE_VALUE, BY_EYE_KEEP, BY_EYE_SAID = "by-eye-probe", "by-eye-value", "by-eye-keep", "by-eye-said"
 HAND, HAND_SINCE, HAND_BEGIN, HAND_END = "hand", "hand-since", "hand-begin", "hand-end"
 # Types of pattern-matching ids; the index is the notice's id.
@@ -76,6 +78,11 @@ def claim(address: object, bed_id: object, what: object, at: object) -> dict[str
 def claim_depth(address: object) -> dict[str, Any]:
     """Where another depth is typed; ALL is allowed."""
     return {"type": "claim-depth", "address": address}
+
+
+def take_back(number: object) -> dict[str, Any]:
+    """The button that takes a calibration back; ALL is allowed."""
+    return {"type": "take-back", "number": number}
 
 
 def journal_field(name: object) -> dict[str, Any]:

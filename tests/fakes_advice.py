@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 
 from collector.advice.state import BedState, state_of
+from collector.calibration import Calibration
 from collector.calls import DoneMark, Errand, Job, Memory, Notice, Report, Used
 from collector.errors import NotifyError
 from collector.journal import DEED_OF, Entry, done_marks
@@ -184,6 +185,9 @@ class FakeSeason:
         self.word: Report | None = None
         self.outlooks: dict[str, Outlook] = {}
         self.links_used: dict[str, Used] = {}
+
+    def calibrations(self) -> Sequence[Calibration]:
+        return ()
 
     def memories(self) -> Mapping[tuple[str, Job], Memory]:
         return dict(self.kept)

@@ -40,4 +40,6 @@ def said_words(probe: Probe, value: float, voice: Voice) -> str:
         return voice.temperature(value)
     if probe.quantity in _RATIOS:
         return f"{100 * value if probe.quantity is Quantity.SOIL_MOISTURE else value:.0f} %"
+    if probe.quantity is Quantity.SOLAR_IRRADIANCE:
+        return f"{value:.0f} W/m²"
     return f"{value:.1f} {UNIT_RULES[probe.quantity].unit}"

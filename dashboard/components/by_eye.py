@@ -17,8 +17,8 @@ from dashboard import ids, theme
 from dashboard.components.probe_words import name_of
 from dashboard.components.probe_words import value as value_words
 
-# What can be read by eye.
-_KINDS = (Quantity.SOIL_TEMPERATURE, Quantity.SOIL_MOISTURE, Quantity.AIR_TEMPERATURE)
+# What can be read by eye, and held against what is true.
+KINDS = (Quantity.SOIL_TEMPERATURE, Quantity.SOIL_MOISTURE, Quantity.AIR_TEMPERATURE)
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -38,7 +38,7 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
 
 def section(garden: Garden) -> list[Component]:
     """The form; nothing where there is no probe to enter a reading for."""
-    probes = [probe for probe in garden.probes if probe.quantity in _KINDS]
+    probes = [probe for probe in garden.probes if probe.quantity in KINDS]
     if not probes:
         return []
     spoken: dict[str, Any] = {"inputMode": "decimal"}
@@ -49,7 +49,9 @@ def section(garden: Garden) -> list[Component]:
                 html.Summary("Enter a reading that you took by eye", className="word-tap"),
                 html.Div(
                     [
-                        dcc.RadioItems(_choices(probes, garden), probes[0].id, id=ids.BY_EYE_PROBE, className="choices tall"),
+                        dcc.RadioItems(
+                            probe_choices(probes, garden), probes[0].id, id=ids.BY_EYE_PROBE, className="choices tall"
+                        ),
                         html.Label([f"It says, {unit}", dcc.Input(id=ids.BY_EYE_VALUE, type="text", value="", **spoken)]),
                         html.Button("Keep it", id=ids.BY_EYE_KEEP, className="tap"),
                         html.P(id=ids.BY_EYE_SAID, role="status"),
@@ -61,7 +63,8 @@ def section(garden: Garden) -> list[Component]:
     ]
 
 
-def _choices(probes: Sequence[Probe], garden: Garden) -> list[dict[str, str]]:
+def probe_choices(probes: Sequence[Probe], garden: Garden) -> list[dict[str, str]]:
+    """Probes to choose from, by bed and place."""
     names = {bed.id: bed.name for bed in garden.beds}
     return [{"label": f"{names[probe.bed_id]}: {name_of(probe, garden.units)}", "value": probe.id} for probe in probes]
 
@@ -77,14 +80,14 @@ def heed(queries: SoilQueries, probe_id: str | None, text: str | None) -> tuple[
     if probe is None:
         return "This probe is no longer in the garden file. Load the page again.", dash.no_update
     try:
-        kept = queries.by_hand.enter(probe.id, _inside(number, probe.quantity, garden.units))
+        kept = queries.by_hand.enter(probe.id, inside(number, probe.quantity, garden.units))
     except QuestionError as error:
         return str(error), dash.no_update
     odd = " It is odd, and marked as such: is it the right probe?" if kept.flags & ~Flag.AS_TOLD else ""
     return f"Kept: {name_of(probe, garden.units)}, {value_words(probe.quantity, kept.value, garden.units)}.{odd}", ""
 
 
-def _inside(number: float, quantity: Quantity, units: UnitSystem) -> float:
+def inside(number: float, quantity: Quantity, units: UnitSystem) -> float:
     """The number in the unit inside, out of the one that the grower reads."""
     if quantity is Quantity.SOIL_MOISTURE:
         return number / 100

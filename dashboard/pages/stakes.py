@@ -12,7 +12,7 @@ from dash.development.base_component import Component
 from collector.model import Garden, Probe
 from collector.query import BedView, GardenView, Heard, ProbeView, SoilQueries
 from dashboard import ids, theme, view_state
-from dashboard.components import by_eye, claiming
+from dashboard.components import by_eye, claiming, truing
 from dashboard.components.probe_words import name_of, value
 
 
@@ -26,6 +26,7 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
 
     claiming.register(app, queries)
     by_eye.register(app, queries)
+    truing.register(app, queries)
 
 
 def layout(queries: SoilQueries, /, claimed: str | None = None, **_unknown: object) -> Component:
@@ -39,6 +40,7 @@ def layout(queries: SoilQueries, /, claimed: str | None = None, **_unknown: obje
             html.Div(stakes_list(view), id=ids.STAKES_LIST),
             *claiming.section(queries, view.garden, view.now_ms),
             *by_eye.section(view.garden),
+            *truing.section(queries, view.garden),
         ],
         className="plain stakes",
     )

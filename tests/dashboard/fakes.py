@@ -20,6 +20,8 @@ from collector.advice.claims import Claims
 from collector.advice.state import BedState, WaterState
 from collector.advice.voice import voice_of
 from collector.by_hand import ByHand
+from collector.calibrating import Calibrating
+from collector.calibration import Calibration
 from collector.calls import Call, Due, Errand, Evidence, Job, Notice
 from collector.errors import LinkError, QuestionError
 from collector.model import Batch, Bed, Cover, Flag, Garden, Planting, Probe, Reading, Series, Unclaimed
@@ -289,6 +291,7 @@ class FakeQueries(SoilQueries):
         self.found: list[Unclaimed] = []
         self.added: list[Probe] = []
         self.entered: list[Reading] = []
+        self.curves: list[Calibration] = []
         self.keeper: FakeQueries | None = self
         self.is_well = Health("well", True, 120.0, 0, 0)
         self.histories: dict[str, BedHistory] = {}
@@ -319,6 +322,23 @@ class FakeQueries(SoilQueries):
     @property
     def by_hand(self) -> ByHand:
         return ByHand(self.shown.garden, self, lambda: nullcontext(self))  # type: ignore[arg-type, return-value]
+
+    @property
+    def calibrating(self) -> Calibrating:
+        return Calibrating(self.shown.garden, self, self, self)  # type: ignore[arg-type]
+
+    def calibrations(self) -> Sequence[Calibration]:
+        return self.curves
+
+    def calibrate(self, one: Calibration) -> Calibration:
+        self.curves.append(replace(one, number=len(self.curves) + 1))
+        return self.curves[-1]
+
+    def strike_calibration(self, number: int, at_ms: int) -> Calibration:
+        if not 0 < number <= len(self.curves):
+            raise QuestionError(f"no calibration {number}")
+        self.curves[number - 1] = replace(self.curves[number - 1], struck_ms=at_ms)
+        return self.curves[number - 1]
 
     def commit(self, batch: Batch) -> None:
         self.entered += batch.beside

@@ -27,7 +27,12 @@ def test_it_is_kept_in_the_unit_inside_and_said_back(queries, units, probe_id, t
     queries.shown = fakes.garden_view([fakes.bed_view("fine")], units=units)
     assert by_eye.heed(queries, probe_id, text) == (said, "")
     (kept,) = queries.entered
-    assert (kept.probe_id, kept.value, kept.measured_ms, kept.flags) == (probe_id, pytest.approx(value), fakes.NOW_MS, Flag.AS_TOLD)
+    assert (kept.probe_id, kept.value, kept.measured_ms, kept.flags) == (
+        probe_id,
+        pytest.approx(value),
+        fakes.NOW_MS,
+        Flag.AS_TOLD,
+    )
 
 
 @pytest.mark.parametrize(
