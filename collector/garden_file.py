@@ -31,6 +31,7 @@ from collector.settings import (
     Sdi12Settings,
     SerialSettings,
     StoreSettings,
+    TlsSettings,
     WeatherSettings,
 )
 from collector.units import Quantity, UnitSystem
@@ -235,7 +236,7 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         units=UnitSystem(about["units"]),
         store=_store(store, folder, wallet),
         beds=tuple(_bed(node) for node in root.children["bed"]),
-        mqtt=next((_mqtt(node, wallet) for node in root.children["mqtt"]), None),
+        mqtt=next((_mqtt(node, wallet, folder) for node in root.children["mqtt"]), None),
         serial=tuple(SerialSettings(node["port"], node["baud"]) for node in root.children["serial"]),
         json=tuple(map(_json, root.children["json"])),
         sdi12=tuple(map(_sdi12, root.children["sdi12"])),
@@ -309,10 +310,12 @@ def _injector(node: Node) -> Injector:
     return Injector(node["injector"], None if counts is None else counts == "parts of mix")
 
 
-def _mqtt(node: Node, wallet: _Wallet) -> MqttSettings:
+def _mqtt(node: Node, wallet: _Wallet, folder: Path) -> MqttSettings:
     user, password = wallet.take(MQTT_USER), wallet.take(MQTT_PASSWORD)
     where = (node["host"], tuple(node["topics"]), node["port"], node["client_id"])
-    return MqttSettings(*where, user, password, node["shared_group"])
+    files = (node["ca_file"], node["cert_file"], node["key_file"])
+    tls = TlsSettings(*(None if name is None else folder / name for name in files)) if node["tls"] else None
+    return MqttSettings(*where, user, password, node["shared_group"], tls)
 
 
 def _json(node: Node) -> JsonSettings:

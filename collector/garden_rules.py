@@ -172,6 +172,14 @@ def _topics(mqtt: Node) -> Iterator[str]:
     group = mqtt["shared_group"]
     if group is not None and any(sign in group for sign in "/+#"):
         yield f'{mqtt.path}.shared_group: "{group}"; want a name without / + and # (MQTT 5, section 4.8.2)'
+    if not mqtt["tls"]:
+        for name in ("ca_file", "cert_file", "key_file"):
+            if mqtt[name] is not None:
+                yield f"{mqtt.path}.{name}: it is for TLS; add tls = true"
+    elif mqtt["host"] == "embedded":
+        yield f"{mqtt.path}.tls: the embedded broker speaks none, and listens on this computer alone"
+    if (mqtt["cert_file"] is None) != (mqtt["key_file"] is None):
+        yield f"{mqtt.path}: cert_file and key_file belong together; give both or none"
     if len(mqtt["client_id"] or "") > CLIENT_ID_CHARACTERS:
         yield f"{mqtt.path}.client_id: {len(mqtt['client_id'])} characters; want at most {CLIENT_ID_CHARACTERS}"
 

@@ -8,6 +8,15 @@ from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True)
+class TlsSettings:
+    """By whom the broker's certificate is to be signed, the system's authorities if None, and our own for brokers that ask."""
+
+    ca_file: Path | None = None
+    cert_file: Path | None = None
+    key_file: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class MqttSettings:
     """Where the broker is and what to listen to; user and password come from the environment."""
 
@@ -18,6 +27,7 @@ class MqttSettings:
     user: str | None = None
     password: str | None = field(default=None, repr=False)
     shared_group: str | None = None  # collectors of one group share the messages among them
+    tls: TlsSettings | None = None
 
     @property
     def filters(self) -> tuple[str, ...]:

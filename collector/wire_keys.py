@@ -9,7 +9,7 @@ FRAMES = ("7E1", "7O1", "8N1", "8E1", "8O1", "8N2")
 
 WIRE_KEYS: tuple[Key, ...] = (
     Key("mqtt", "host", Kind.TEXT, 'name or address of the broker; "embedded" starts one, for trying out', required=True),
-    Key("mqtt", "port", Kind.WHOLE, "port of the broker", default=1883, low=1, high=65535),
+    Key("mqtt", "port", Kind.WHOLE, "port of the broker, with TLS mostly 8883", default=1883, low=1, high=65535),
     Key("mqtt", "topics", Kind.TEXTS, "topic filters to listen to", required=True),
     Key(
         "mqtt",
@@ -17,6 +17,20 @@ WIRE_KEYS: tuple[Key, ...] = (
         Kind.TEXT,
         "name at the broker, no two programs may share it; {host} in it stands for the computer's name",
         default="cooldepth",
+    ),
+    Key("mqtt", "tls", Kind.FLAG, "speak TLS; the broker's certificate and its name are checked, always", default=False),
+    Key(
+        "mqtt",
+        "ca_file",
+        Kind.TEXT,
+        "with tls: who signs the broker's certificate; relative to this file",
+    ),
+    Key("mqtt", "cert_file", Kind.TEXT, "with tls: own certificate, for brokers that ask for one; relative to this file"),
+    Key(
+        "mqtt",
+        "key_file",
+        Kind.TEXT,
+        "with tls: its key, that only the collector's user may read; relative to this file",
     ),
     Key("mqtt", "shared_group", Kind.TEXT, "collectors with the same name here share the messages; each needs its own client_id"),
     Key("serial", "port", Kind.TEXT, "device, as /dev/ttyUSB0", required=True),

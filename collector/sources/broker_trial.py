@@ -19,6 +19,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from collector.errors import SourceError
 from collector.ports import Clock
 from collector.settings import MqttSettings
+from collector.sources.mqtt_door import equip, why
 
 # Mosquitto keeps 1000 as it comes, and 20 on their way (mosquitto.conf(5): max_queued_messages, max_inflight_messages).
 MESSAGES = 1500
@@ -66,8 +67,6 @@ class _Peer:
             CallbackAPIVersion.VERSION2, client_id=name, protocol=MQTTProtocolVersion.MQTTv5, reconnect_on_failure=False
         )
         self.client.connect_timeout = PATIENCE_S
-        if settings.user is not None:
-            self.client.username_pw_set(settings.user, settings.password)
         self.client.on_connect = self._on_connect
         self.client.on_subscribe = self._on_subscribe
         self.client.on_publish = self._on_publish
@@ -76,9 +75,10 @@ class _Peer:
         properties.SessionExpiryInterval = SESSION_S
         properties.ReceiveMaximum = MESSAGES
         try:
+            equip(self.client, settings)
             self.client.connect(settings.host, settings.port, clean_start=clean, properties=properties)
         except (OSError, ValueError) as error:
-            raise SourceError(f"no connection: {error}") from error
+            raise SourceError(f"no connection: {why(error)}") from error
         self.until(lambda: self.connected)
 
     def until(self, true: Callable[[], bool]) -> None:

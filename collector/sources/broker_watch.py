@@ -16,6 +16,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from collector.calls import Due
 from collector.ports import Clock
 from collector.settings import MqttSettings
+from collector.sources.mqtt_door import equip
 
 # By convention of brokers, no standard: Mosquitto's manual page mosquitto(8), "Broker status".
 DROPPED = "$SYS/broker/publish/messages/dropped"
@@ -149,13 +150,12 @@ class BrokerWatch:
             reconnect_on_failure=False,
         )
         client.connect_timeout = CONNECT_S
-        if settings.user is not None:
-            client.username_pw_set(settings.user, settings.password)
         if self._own_topic is not None:
             client.will_set(self._own_topic, AWAY, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_message = self._on_message
         try:
+            equip(client, settings)
             client.connect(settings.host, settings.port, KEEPALIVE_S)
         except (OSError, ValueError):
             return None

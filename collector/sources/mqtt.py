@@ -16,6 +16,7 @@ from collector.model import Envelope
 from collector.ports import Clock
 from collector.settings import MqttSettings
 from collector.sources.mqtt_connection import V5, V311, Connection
+from collector.sources.mqtt_door import why
 
 SLOW_ANSWER_S = 1.0  # a broker that takes longer than this to answer is told
 RETRY_FIRST_S = 0.5
@@ -106,7 +107,7 @@ class MqttSource:
         try:
             self._connection = Connection(self._settings, self._protocol, self._clock)
         except (OSError, ValueError) as error:  # of the network, or a host or port that is none
-            self._trouble = f"the broker {self._address} cannot be reached: {_reason(error)}; trying again"
+            self._trouble = f"the broker {self._address} cannot be reached: {why(error)}; trying again"
             self._pause()
             return self._clock.elapsed_s() < until_s
         return True
@@ -189,7 +190,3 @@ class MqttSource:
     @property
     def _address(self) -> str:
         return f"{self._settings.host}:{self._settings.port}"
-
-
-def _reason(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)

@@ -8,8 +8,9 @@ connection have nowhere to go; that matters because a broker that lost its sessi
 from __future__ import annotations
 
 import select
+import ssl
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
@@ -21,6 +22,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from collector.model import PAYLOAD_LIMIT_BYTES, Delivery, Envelope
 from collector.ports import Clock
 from collector.settings import MqttSettings
+from collector.sources.mqtt_door import equip
 
 V5 = MQTTProtocolVersion.MQTTv5
 V311 = MQTTProtocolVersion.MQTTv311
@@ -72,8 +74,7 @@ class Connection:
             reconnect_on_failure=False,
         )
         client.connect_timeout = CONNECT_S
-        if self._settings.user is not None:
-            client.username_pw_set(self._settings.user, self._settings.password)
+        equip(client, self._settings)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_subscribe = self._on_subscribe
@@ -142,14 +143,16 @@ class Connection:
             self.ended = self.ended or "the broker closed it"
             return
         wants_write = [sock] if self._client.want_write() else []
+        # TLS may hold what it has read and deciphered already: then nothing more has to come.
+        held = self._settings.tls is not None and cast(ssl.SSLSocket, sock).pending() > 0
         try:
-            readable, writable, _ = select.select([sock], wants_write, [], wait_s)
+            readable, writable, _ = select.select([sock], wants_write, [], 0.0 if held else wait_s)
         except (OSError, ValueError) as error:
             self.ended = str(error)
             return
         if writable:
             self._guarded(self._client.loop_write)
-        if readable:
+        if readable or held:
             self._read()
         if self.ended is None:
             self._guarded(self._client.loop_misc)

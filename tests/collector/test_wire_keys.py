@@ -6,7 +6,7 @@ import pytest
 
 from collector.errors import GardenFileError
 from collector.garden_file import parse
-from collector.settings import JsonField, JsonSettings, ModbusRegister, ModbusSettings, Sdi12Sensor, Sdi12Settings
+from collector.settings import JsonField, JsonSettings, ModbusRegister, ModbusSettings, Sdi12Sensor, Sdi12Settings, TlsSettings
 
 HEAD = """
 [garden]
@@ -68,3 +68,27 @@ def test_what_cannot_be_is_told_where_it_stands(more, told):
     with pytest.raises(GardenFileError) as refused:
         garden(more)
     assert told in str(refused.value)
+
+
+MQTT = '[mqtt]\nhost = "broker.example.org"\ntopics = ["garden/#"]\n'
+PAPERS = 'tls = true\nca_file = "papers/ours.crt"\ncert_file = "papers/own.crt"\nkey_file = "papers/own.key"\n'
+
+
+def test_tls_files_stand_relative_to_the_garden_file_and_without_tls_there_is_none():
+    found = parse(HEAD + MQTT + PAPERS, "garden.toml", {}, Path("/etc/garden"), secrets=False).mqtt
+    assert found.tls == TlsSettings(*(Path("/etc/garden/papers") / name for name in ("ours.crt", "own.crt", "own.key")))
+    assert garden(MQTT + "tls = true\n").mqtt.tls == TlsSettings()
+    assert garden(MQTT).mqtt.tls is None
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (MQTT + 'ca_file = "ours.crt"\n', "mqtt.ca_file: it is for TLS; add tls = true"),
+        (MQTT + 'tls = true\ncert_file = "own.crt"\n', "cert_file and key_file belong together; give both or none"),
+        (MQTT.replace("broker.example.org", "embedded") + "tls = true\n", "mqtt.tls: the embedded broker speaks none"),
+    ],
+)
+def test_what_does_not_go_together_with_tls_is_told(more, words):
+    with pytest.raises(GardenFileError, match=words):
+        garden(more)
