@@ -9,14 +9,25 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
-import logging
 import os
 import socket
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from collector import cli_backup, cli_calibrate, cli_claim, cli_report, cli_run, cli_tables, reach, wiring
+from collector import (
+    cli_backup,
+    cli_calibrate,
+    cli_claim,
+    cli_health,
+    cli_keys,
+    cli_report,
+    cli_run,
+    cli_tables,
+    log_format,
+    reach,
+    wiring,
+)
 from collector.cli_journal import add_arguments, journal
 from collector.errors import CooldepthError, GardenFileError
 
@@ -30,8 +41,7 @@ PASSWORD_LENGTH = 10
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; answers its exit status."""
     arguments = _parser().parse_args(argv)
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s", datefmt="%Y-%m-%d %H:%M:%S", stream=sys.stderr)
-    logging.getLogger("httpx").setLevel(logging.WARNING)  # each request is no news, and its address may hold a key
+    log_format.begin(os.environ)
     command: Command = arguments.command
     try:
         status = command(arguments)
@@ -141,6 +151,8 @@ def _parser() -> argparse.ArgumentParser:
     new = add("check", check, "--garden garden.toml")
     new.add_argument("--json", action="store_true", help="print JSON")
 
+    cli_health.add_arguments(add("health", cli_health.health, "--garden garden.toml"))
+
     cli_tables.add_commands(add)
     cli_claim.add_unclaimed(add("unclaimed", cli_claim.unclaimed, "--garden garden.toml"))
     cli_claim.add_claim(add("claim", cli_claim.claim, "urn:dev:ow:28a1b2c3d4e5f607 --bed terrace --depth-cm 12"))
@@ -153,6 +165,8 @@ def _parser() -> argparse.ArgumentParser:
 
     cli_backup.add_backup(add("backup", cli_backup.backup, "--garden garden.toml --out /media/stick/garden.cooldepth"))
     cli_backup.add_restore(add("restore", cli_backup.restore, "/media/stick/garden.cooldepth --garden garden.toml"))
+
+    cli_keys.add_arguments(add("keys", cli_keys.keys, "--into keys --host garden.local --stake gate", garden=False))
 
     new = add("user", user, "", garden=False)
     new.add_argument("--stdin", action="store_true", help="read the password from standard input")

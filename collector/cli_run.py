@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from collector import wiring
+from collector import assembly, wiring
 from collector.daemon import Daemon
 from collector.errors import CooldepthError
 from collector.garden_watch import GardenWatch
@@ -106,13 +106,13 @@ class Collector:
         if fresh is not None:
             log.info("the garden file says something new; beginning anew with it")
             try:
-                daemon = opened.enter_context(wiring.open_daemon(fresh, self._stop, [self._watch], broker))
+                daemon = opened.enter_context(assembly.open_daemon(fresh, self._stop, [self._watch], broker))
             except CooldepthError as error:
                 self._watch.refuse(self._garden, str(error))
             else:
                 self._garden = fresh
                 return daemon
-        return opened.enter_context(wiring.open_daemon(self._garden, self._stop, [self._watch], broker))
+        return opened.enter_context(assembly.open_daemon(self._garden, self._stop, [self._watch], broker))
 
 
 def _nothing(_clock: Clock) -> None:

@@ -247,6 +247,7 @@ def _garden(root: Node, folder: Path, wallet: _Wallet) -> Garden:
         tank_l=next((node["tank_l"] for node in root.children["feeding"]), None),
         limits={name: value for node in root.children["limits"] for name, value in own_limits(node).items()},
         daylength=next((node["daylength"] for node in root.children["limits"]), None),
+        metrics_port=next((node["port"] for node in root.children["metrics"]), None),
         weather=next((_weather(node, wallet, folder) for node in root.children["weather"]), None),
         simulated=about["simulated"],
         address=next((node["address"] for node in root.children["pages"]), None),

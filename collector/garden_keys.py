@@ -121,6 +121,15 @@ KEYS: tuple[Key, ...] = (
         required=True,
     ),
     Key(
+        "metrics",
+        "port",
+        Kind.WHOLE,
+        "where figures of the collector are served to Prometheus, on this computer alone, at /metrics",
+        required=True,
+        low=1,
+        high=65535,
+    ),
+    Key(
         "weather",
         "source",
         Kind.TEXT,

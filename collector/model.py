@@ -153,6 +153,7 @@ class Garden:
     modbus: tuple[ModbusSettings, ...] = ()
     notify: tuple[NotifySettings, ...] = ()
     weather: WeatherSettings | None = None
+    metrics_port: int | None = None  # where figures are served, on this computer alone
     feeds: tuple[Feed, ...] = ()
     injector: Injector | None = None
     tank_l: float | None = None  # what the can, tank or bucket holds that feed is mixed in

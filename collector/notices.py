@@ -37,6 +37,8 @@ _REMIND_WITHIN_MS = 20 * 24 * 60 * MINUTE_MS
 AT_ONCE = (Job.HOSE, Job.STAKE)
 # Where a notice is of no bed, one of these stands in the place of one.
 COLLECTOR, BROKER, GROUP = "the collector", "the broker", "the group"
+DISK, ABSENCE, SILENCE = "the disk", "the absence", "the stakes"
+ALARMS = (COLLECTOR, BROKER, GROUP, DISK, ABSENCE, SILENCE)
 ALARM_TITLES = {
     (COLLECTOR, Due.SOON): "InfluxDB has taken no readings for an hour",
     (COLLECTOR, Due.DUE): "No more readings are taken in: see to InfluxDB",
@@ -44,6 +46,11 @@ ALARM_TITLES = {
     (BROKER, Due.DUE): "The broker goes on dropping messages",
     (GROUP, Due.SOON): "A collector of the group is away",
     (GROUP, Due.DUE): "See to the group: collectors are away",
+    (DISK, Due.SOON): "The disk of the collector fills",
+    (DISK, Due.DUE): "Make room on the collector's disk: readings will stop",
+    (ABSENCE, Due.SOON): "The collector was not running",
+    (SILENCE, Due.SOON): "No stake speaks",
+    (SILENCE, Due.DUE): "No stake has spoken for a day",
 }
 # A notice is cleared while it is among the newest so many; more than these are never open at once.
 _NEWEST = 1000
@@ -133,7 +140,7 @@ class Notices:
     def heed(self, kind: str, alarm: tuple[Due, str] | None) -> None:
         """Tell what threatens the readings, and again when it becomes more pressing; clear it when it is over (None).
 
-        `kind` is COLLECTOR, BROKER or GROUP. Due.NOT_KNOWN leaves things as they are. The words for the broker hold a count
+        `kind` is one of ALARMS. Due.NOT_KNOWN leaves things as they are. The words for the broker hold a count
         that goes on while the collector is started anew: the same words are no news.
         """
         key, now_ms = (kind, Job.LOOK), self._clock.now_ms()
@@ -203,7 +210,7 @@ class Notices:
             return []
         bed = self._garden.bed(notice.bed_id)
         if bed is None or not notice.title.startswith(f"{bed.name}:"):  # of the collector itself, or of several beds
-            alarm = notice.bed_id in (COLLECTOR, BROKER, GROUP)
+            alarm = notice.bed_id in ALARMS
             return ["", f"See the notices: {self._links.notices}" if alarm else f"See what is due: {self._links.today}"]
         answer = self._links.answer(notice.id, self._clock.now_ms(), secrets.token_hex(NONCE_BYTES))
         answers = [f"Say that it is done, or can wait: {answer}"] if notice.cleared_ms is None else []

@@ -8,41 +8,32 @@ from __future__ import annotations
 
 import os
 import socket
-import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from collector import clock as clocks
 from collector import garden_file
-from collector.advice.links import Links
 from collector.calibration import Book
-from collector.daemon import Carrier, Daemon
-from collector.decode.reader import Reader
-from collector.intake import Intake
 from collector.model import Garden
-from collector.notices import BROKER, COLLECTOR, GROUP, Notices
-from collector.notifiers.phone import Phone
 from collector.ports import CountedReadings, ReadingStore, Source, WeatherSource, WeatherStore
-from collector.recalibrate import Recalibrator, Replay
+from collector.recalibrate import Replay
 from collector.settings import MqttSettings, StoreSettings, WeatherSettings
-from collector.sources.broker_watch import BrokerWatch
 from collector.sources.mqtt import MqttSource
 from collector.stores.pictures import Pictures
 from collector.stores.queue import Queue
 from collector.stores.season import SqliteSeason
-from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
-from collector.stores.upkeep import Upkeep
 
 # What only some gardens or commands need is loaded where it is opened, for it takes time and memory that the others need not
 # spend; and what gives advice is loaded at the first advice, when the readings that waited are in.
 if TYPE_CHECKING:
     from collector.advice.claims import Claims
     from collector.advice.season.notebook import Notebook
+    from collector.advice.wellness import Wellness
     from collector.forecaster import Forecaster
     from collector.query import SoilQueries
     from collector.report import Reporter
@@ -66,105 +57,12 @@ def read_garden(path: Path, *, secrets: bool = False, environ: Mapping[str, str]
     return garden
 
 
-@contextmanager
-def open_daemon(
-    garden: Garden,
-    stop: threading.Event | None = None,
-    beside: Sequence[Carrier] = (),
-    broker: BesideBroker | None = None,
-) -> Iterator[Daemon]:
-    """The collector of a garden, ready to `run` until `stop` is set, with more that carries on beside it.
-
-    Its broker, if embedded, is up while this is open, or for as long as the `broker` is that is given.
-    """
-    clock = clocks.from_environment()
-    with ExitStack() as opened:
-        queue = open_queue(garden) if garden.store.kind == "influx" else None
-        store = _open_store(garden, queue, opened)
-        opened.enter_context(sole_collector(garden.store_path))
-        season = SqliteSeason(garden.store_path)
-        opened.callback(season.close)
-        readings = _open_readings(garden, opened)
-        shippers = [] if queue is None else [open_shipper(garden.store, queue, clock, opened)]
-        carriers: list[Carrier] = [*shippers, *([_open_upkeep(garden, clock, opened)] if queue is None else [])]
-
-        mqtt = garden.mqtt
-        if mqtt is not None and (mqtt.embedded or broker is not None):
-            mqtt = (broker or _broker_beside(opened)).beside(mqtt)
-        sources = [*_kept_source(garden, store, clock), *open_sources(garden, mqtt, clock, store.forget_arrivals)]
-        broker_watch = None if mqtt is None else BrokerWatch(mqtt, clock)
-        if broker_watch is not None:
-            opened.callback(broker_watch.close)
-
-        phones = [Phone(settings.url, settings.url_env) for settings in garden.notify]
-        links = None if garden.address is None else Links(garden.address, season.link_key())
-        notices = Notices(garden, season, phones, clock, links)
-        public = _public_weather(garden, season, clock)
-
-        @cache
-        def advice() -> Callable[[], None]:
-            return _advice(garden, store, readings, season, notices, public, clock)
-
-        def report(troubles: Sequence[str]) -> None:
-            without = [public.trouble] if public is not None and public.trouble else []
-            broker = [] if broker_watch is None else broker_watch.troubles()
-            season.report([*troubles, *broker, *without], clock.now_ms())
-            # Alarms are not with the advice, which there is none of while InfluxDB is away or readings are still coming in.
-            for shipper in shippers:
-                notices.heed(COLLECTOR, shipper.alarm)
-            if broker_watch is not None:
-                notices.heed(BROKER, broker_watch.dropped_alarm)
-                notices.heed(GROUP, broker_watch.group_alarm)
-
-        intake = Intake(sources, store, garden.probes, clock, Book.of(season.calibrations()), Reader(garden.json))
-        carriers.append(Recalibrator(garden, season, readings, store, intake.calibrate))
-        yield Daemon(intake, sources, report, lambda: advice()(), clock, [*carriers, *beside], stop or threading.Event())
-
-
-def _advice(
-    garden: Garden,
-    store: ReadingStore,
-    readings: CountedReadings,
-    season: SqliteSeason,
-    notices: Notices,
-    public: WeatherSource | None,
-    clock: clocks.SystemClock,
-) -> Callable[[], None]:
-    """One look at all of the beds."""
-    from collector.advisor import Advisor
-    from collector.forecaster import Forecaster
-    from collector.lookout import Lookout
-    from collector.probe_watch import ProbeWatch
-    from collector.summary import Summary
-
-    watch = ProbeWatch(garden, readings, store, clock)
-    advisor = Advisor(garden, readings, season, notices, clock)
-    summary = Summary(garden, season, notices, clock)
-    lookout = Lookout(garden, readings, season, Forecaster(garden, readings, public), clock)
-
-    def advise() -> None:
-        watch.look()  # first: what is not of the soil must count for nothing in the rest
-        advisor.look()
-        summary.look(advisor.rounds)
-        notices.remind()
-        notices.deliver()
-        lookout.look()  # last, for it takes its time: the next look heeds it
-
-    return advise
-
-
-def _open_upkeep(garden: Garden, clock: clocks.SystemClock, opened: ExitStack) -> Upkeep:
-    upkeep = Upkeep(garden.store_path, garden.store.keep_raw_days, clock)
-    opened.callback(upkeep.close)
-    return upkeep
-
-
 def open_queue(garden: Garden) -> Queue:
     """What waits for InfluxDB; the caller closes it."""
     return Queue(garden.store_path, garden.probes, garden.store.queue_most_bytes)
 
 
-def _open_store(garden: Garden, queue: Queue | None, opened: ExitStack) -> ReadingStore:
+def open_writer(garden: Garden, queue: Queue | None, opened: ExitStack) -> ReadingStore:
     """The writing side of the series store."""
     if queue is None:
         sqlite = SqliteReadingStore(garden.store_path)
@@ -176,7 +74,7 @@ def _open_store(garden: Garden, queue: Queue | None, opened: ExitStack) -> Readi
     return InfluxReadingStore(queue, _open_influx(garden.store, opened))
 
 
-def _open_readings(garden: Garden, opened: ExitStack) -> CountedReadings:
+def open_reader(garden: Garden, opened: ExitStack) -> CountedReadings:
     """The reading side of the series store."""
     if garden.store.kind == "sqlite":
         sqlite = SqliteReadings(garden.store_path)
@@ -206,27 +104,11 @@ def open_shipper(settings: StoreSettings, queue: Queue, clock: clocks.SystemCloc
     return shipper
 
 
-def _broker_beside(opened: ExitStack) -> BesideBroker:
-    broker = open_broker()
-    opened.callback(broker.close)
-    return broker
-
-
 def open_broker() -> BesideBroker:
     """A place for the embedded broker of a garden, which starts it only where the garden file asks for it."""
     from collector.sources.embedded import BesideBroker
 
     return BesideBroker()
-
-
-def _kept_source(garden: Garden, store: ReadingStore, clock: clocks.SystemClock) -> list[Source]:
-    """What addresses said before they were claimed, where anything is left of that."""
-    addresses = [probe.address for probe in garden.probes]
-    if not store.kept_of(addresses, 1):
-        return []
-    from collector.sources.kept import KeptSource
-
-    return [KeptSource(store, addresses, clock)]
 
 
 def open_sources(
@@ -259,7 +141,7 @@ def _polled(garden: Garden, clock: clocks.SystemClock) -> Iterator[Source]:
         yield PolledSource(ModbusBus(line), line.every_s, clock)
 
 
-def _public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClock) -> WeatherSource | None:
+def public_weather(garden: Garden, store: WeatherStore, clock: clocks.SystemClock) -> WeatherSource | None:
     settings = garden.weather
     if settings is None:
         return None
@@ -298,7 +180,7 @@ def now_ms() -> int:
 def open_readings(garden: Garden) -> Iterator[CountedReadings]:
     """The reading side of the garden's store."""
     with ExitStack() as opened:
-        yield _open_readings(garden, opened)
+        yield open_reader(garden, opened)
 
 
 @contextmanager
@@ -312,14 +194,14 @@ def open_forecaster(garden: Garden, *, public: bool) -> Iterator[Forecaster]:
             yield Forecaster(garden, readings)
             return
         season = opened.enter_context(open_season(garden))
-        yield Forecaster(garden, readings, _public_weather(garden, season, clocks.from_environment()))
+        yield Forecaster(garden, readings, public_weather(garden, season, clocks.from_environment()))
 
 
 @contextmanager
 def open_store(garden: Garden) -> Iterator[ReadingStore]:
     """The writing side of the garden's store; with InfluxDB what is written waits for the collector to ship it."""
     with ExitStack() as opened:
-        yield _open_store(garden, open_queue(garden) if garden.store.kind == "influx" else None, opened)
+        yield open_writer(garden, open_queue(garden) if garden.store.kind == "influx" else None, opened)
 
 
 @contextmanager
@@ -368,6 +250,16 @@ def open_claims(garden_path: Path) -> Iterator[Claims]:
         yield Claims(garden, readings, clocks.from_environment(), GardenKeeper(garden_path))
 
 
+@contextmanager
+def open_wellness(garden_path: Path) -> Iterator[Wellness]:
+    """How the collector is, asked once, from outside of it."""
+    from collector.advice.wellness import Wellness
+
+    garden = read_garden(garden_path)
+    with open_readings(garden) as readings, open_season(garden) as season:
+        yield Wellness(garden, readings, season, clocks.from_environment(), stands_s=0.0)
+
+
 def open_queries(garden_path: Path, opened: ExitStack | None = None) -> tuple[Garden, SoilQueries]:
     """The questions the dashboard may ask of a garden file's garden; open as long as `opened` is, or the process lives."""
     from collector.garden_edit import GardenKeeper
@@ -376,7 +268,7 @@ def open_queries(garden_path: Path, opened: ExitStack | None = None) -> tuple[Ga
     garden = read_garden(garden_path)
     clock = clocks.from_environment()
     opened = opened or ExitStack()
-    readings = _open_readings(garden, opened)
+    readings = open_reader(garden, opened)
     season = SqliteSeason(garden.store_path)
     opened.callback(season.close)
     keeper, pictures = GardenKeeper(garden_path), Pictures(garden.store_path)

@@ -20,12 +20,15 @@ REPORT_PATIENCE_MS, REPORT_STANDS_S = 2 * MINUTE_MS, 60.0
 class Wellness:
     """Asks the stores how the collector of a garden is. Any thread may ask; what the stores raise is raised on."""
 
-    def __init__(self, garden: Garden, readings: CountedReadings, season: ReportedSeason, clock: Clock) -> None:
-        """It opens nothing: the stores are the caller's to close."""
+    def __init__(
+        self, garden: Garden, readings: CountedReadings, season: ReportedSeason, clock: Clock, stands_s: float = REPORT_STANDS_S
+    ) -> None:
+        """It opens nothing: the stores are the caller's to close. Who asks but once gives 0 for `stands_s`."""
         self._garden = garden
         self._readings = readings
         self._season = season
         self._clock = clock
+        self._stands_s = stands_s
         self._voice = voice_of(garden)
         self._report: Report | None = None
         self._report_since_s = 0.0
@@ -73,6 +76,6 @@ class Wellness:
             return ("The collector has not reported yet. Is it running?",), False
         if report != self._report:
             self._report, self._report_since_s = report, elapsed_s
-        if now_ms - report.at_ms > REPORT_PATIENCE_MS and elapsed_s - self._report_since_s > REPORT_STANDS_S:
+        if now_ms - report.at_ms > REPORT_PATIENCE_MS and elapsed_s - self._report_since_s >= self._stands_s:
             return (f"The collector has not reported since {self._voice.when(report.at_ms, now_ms)}. Is it running?",), False
         return report.troubles, True

@@ -4,7 +4,7 @@ import threading
 
 import pytest
 
-from collector import wiring
+from collector import assembly, wiring
 from collector.cli_run import Collector
 from collector.garden_watch import EVERY_S, GardenWatch
 from tests.collector.test_cli import GARDEN
@@ -77,13 +77,13 @@ def test_a_file_that_is_gone_is_told(watch, file):
 def running(file, monkeypatch):
     """A collector of the file in a thread, and the gardens that it was begun with."""
     monkeypatch.setattr("collector.garden_watch.EVERY_S", 0.02)
-    begun, real = [], wiring.open_daemon
+    begun, real = [], assembly.open_daemon
 
     def noted(garden, *more):
         begun.append([probe.id for probe in garden.probes])
         return real(garden, *more)
 
-    monkeypatch.setattr(wiring, "open_daemon", noted)
+    monkeypatch.setattr(assembly, "open_daemon", noted)
     collector = Collector(file)
     thread = threading.Thread(target=collector.run)
     thread.start()
