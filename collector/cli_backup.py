@@ -34,6 +34,8 @@ def backup(arguments: argparse.Namespace) -> int:
     garden = wiring.read_garden(arguments.garden)
     now = tables.time_text(wiring.now_ms())
     out = arguments.out or arguments.garden.with_name(f"{arguments.garden.stem}-{now[:19].replace(':', '')}.cooldepth")
+    if not out.parent.is_dir():
+        raise CooldepthError(f"{out.parent}: no such folder; is what it lies on there? Make it, or give another with --out")
     told = keepsafe.back_up(garden, arguments.garden, out, now, _progress)
     print(f"{out}: {_said(told)}; read back and whole")
     if garden.store.kind == "influx":

@@ -168,7 +168,9 @@ def _show(several: list[Calibration], arguments: argparse.Namespace) -> None:
         return
     for one in several:
         curve = to_plain(one.curve)
-        told = ", ".join(f"{name} {value}" for name, value in curve.items() if name != "kind")
+        points = ", ".join(f"{sent:g}={true:g}" for sent, true in one.curve.points)
+        more = ", ".join(f"{name} {value}" for name, value in curve.items() if name not in ("kind", "points"))
+        told = f"{points} ({more})" if points else more
         struck = "" if one.struck_ms is None else f" (taken back {tables.time_text(one.struck_ms)})"
         note = f": {one.note}" if one.note else ""
         print(f"{one.number}  {one.probe_id} from {tables.time_text(one.from_ms)}  {one.curve.kind.value} {told}{note}{struck}")
@@ -189,7 +191,7 @@ def _plain(one: Calibration) -> dict[str, object]:
 def _tell_what_follows(one: Calibration, arguments: argparse.Namespace) -> None:
     since = "" if one.from_ms == 0 else f" --from {tables.time_text(one.from_ms)}"
     print(
-        f"cooldepth: a collector that runs works out anew what {one.probe_id} has said since then; without one, "
+        f"cooldepth: a collector that runs works out anew what {one.probe_id} has sent since then; without one, "
         f"do it with: cooldepth recalibrate --garden {arguments.garden} --probe {one.probe_id}{since}",
         file=sys.stderr,
     )

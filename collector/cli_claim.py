@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import difflib
 import json
 import sys
 
@@ -49,6 +50,8 @@ def unclaimed(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps([dict(zip(COLUMNS, row, strict=True)) for row in found], indent=2))
         return 0
+    if not found:
+        print("cooldepth: nothing speaks that no probe has", file=sys.stderr)
     table = csv.writer(sys.stdout, lineterminator="\n")
     table.writerow(COLUMNS)
     table.writerows((*row, " or ".join(kinds)) for *row, kinds in found)
@@ -64,7 +67,12 @@ def claim(arguments: argparse.Namespace) -> int:
         kinds = [Quantity(arguments.quantity)] if arguments.quantity else []
         heard = [one for one in claims.strangers() if one.address == arguments.address]
         kinds = kinds or [kind for one in heard for kind in may_be(one.unit)]
+        if any(probe.address == arguments.address for probe in garden.probes):
+            kinds = kinds or list(Quantity)  # it is told whose it is
         if not kinds:
+            near = difflib.get_close_matches(arguments.address, [one.address for one in claims.strangers()], 1)
+            if near:
+                raise CooldepthError(f"{arguments.address} has not been heard; did you mean {near[0]}?")
             raise CooldepthError(
                 f"{arguments.address} has not been heard, so its unit does not tell; say what it is with --quantity"
             )
@@ -93,4 +101,6 @@ def mounted(arguments: argparse.Namespace) -> int:
     else:
         for row in rows:
             print("  ".join(row))
+        if not rows:
+            print("No probes yet. `cooldepth unclaimed` tells what speaks, `cooldepth claim` gives it a place.")
     return 1 if any(look.how is judged.How.ODD for _, look in found) else 0

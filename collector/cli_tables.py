@@ -58,6 +58,9 @@ def add_commands(add: Add) -> None:
     )
     new.add_argument("--bed", metavar="ID", help="the bed that it tells of (all)")
     new.add_argument(
+        "--as-sent", action="store_true", help="its numbers are what the probes sent, and calibrations hold for them (else: true)"
+    )
+    new.add_argument(
         "--column", action="append", default=[], metavar="HEADING=PROBE[:UNIT]", help="whose a column is, and in which unit"
     )
 
@@ -174,7 +177,7 @@ def _chunks(
     first = head[0].decode("utf-8-sig", "replace") if head else ""
     whole = itertools.chain(head, lines)
     if set(tables.IMPORT_COLUMNS) <= {cell.strip() for cell in first.split(",")}:
-        return tables.read_import(whole, garden, wiring.now_ms(), pruned_before_ms)
+        return tables.read_import(whole, garden, wiring.now_ms(), pruned_before_ms, as_sent=arguments.as_sent)
     told = foreign_table.Told(
         Dates(arguments.dates) if arguments.dates else None,
         arguments.zone,
@@ -187,12 +190,16 @@ def _chunks(
         raise CooldepthError(f"{arguments.file}: {error}") from None
     for sentence in foreign_table.in_words(plan):
         print(f"{arguments.file}: {sentence}", file=sys.stderr)
-    chunks = foreign_table.read(map(_text, whole), plan, wiring.now_ms())
+    chunks = foreign_table.read(map(_text, whole), plan, wiring.now_ms(), as_sent=arguments.as_sent)
     return (tables.without_pruned(chunk, pruned_before_ms) for chunk in chunks)
 
 
 def _text(line: bytes) -> str:
-    return line.decode("utf-8-sig", "backslashreplace")
+    """Tables are UTF-8, or else what spreadsheets on Windows write."""
+    try:
+        return line.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return line.decode("cp1252", "backslashreplace")
 
 
 def _column(text: str) -> tuple[str, str, str | None]:

@@ -142,9 +142,12 @@ def in_words(found: Plan) -> list[str]:
     return said
 
 
-def read(lines: Iterable[str], found: Plan, now_ms: int) -> Iterator[Chunk]:
-    """The readings of a table, in chunks as they are read; refused are times and numbers that are none, each by its line."""
-    reader = _Reader(found, now_ms)
+def read(lines: Iterable[str], found: Plan, now_ms: int, *, as_sent: bool = False) -> Iterator[Chunk]:
+    """The readings of a table, in chunks as they are read; refused are times and numbers that are none, each by its line.
+
+    With `as_sent` the numbers are what probes sent, for which calibrations hold; else they are true.
+    """
+    reader = _Reader(found, now_ms, as_sent)
     judged = itertools.chain.from_iterable(reader.row(number, line) for number, line in enumerate(lines, start=1))
     while some := list(itertools.islice(judged, CHUNK_ROWS)):
         yield Chunk(
@@ -297,8 +300,9 @@ def _column(place: int, name: str, probe: Probe, unit: str | None) -> Column:
 class _Reader:
     """Reads the rows of a table by a plan."""
 
-    def __init__(self, found: Plan, now_ms: int) -> None:
+    def __init__(self, found: Plan, now_ms: int, as_sent: bool) -> None:
         self._plan = found
+        self._how = Flag.NONE if as_sent else Flag.AS_TOLD
         self._now_ms = now_ms
         self._zone = ZoneInfo(found.zone)
         self._before_s: float | None = None
@@ -334,7 +338,7 @@ class _Reader:
         value = round(value, 9)  # 64.4 °F is 18 °C and not 18.000000000000004
         memory, flags = checks.check_imported(self._memories.get(probe.id), probe, measured_ms, value, self._now_ms)
         self._memories[probe.id] = memory
-        return Reading(probe.id, measured_ms, value, value, measured_ms, flags | Flag.AS_TOLD)
+        return Reading(probe.id, measured_ms, value, value, measured_ms, flags | self._how)
 
     def _time_ms(self, text: str) -> int:
         if self._plan.dates is Dates.UNIX:

@@ -109,14 +109,14 @@ class Notices:
         ]
         self._season.record(memories, [*answered, *errands, *((notice, ()) for notice in with_another)])
         for notice in raised:
-            log.info("%s. %s", notice.title, notice.text)
+            log.info("%s %s", _sentence(notice.title), notice.text)
 
     def post_to(self, channel: str, memory: Memory, notice: Notice) -> None:
         """Save a memory and raise a notice for one phone, in one transaction."""
         not_before_ms = self._not_quiet_ms(channel, notice.job, self._clock.now_ms())
         errands = [Errand(notice, channel, not_before_ms)] if channel in self._notifiers else []
         self._season.record([memory], [(notice, errands)])
-        log.info("%s. %s", notice.title, notice.text)
+        log.info("%s %s", _sentence(notice.title), notice.text)
 
     def remind(self) -> None:
         """Put what is due, and was neither done nor seen for a while, on its way again."""
@@ -225,6 +225,10 @@ class Notices:
         at_once = job is Job.STAKE and channel in self._dug_up_at_once
         span = None if at_once else self._quiet.get(channel)
         return at_ms if span is None else end_of_quiet_ms(at_ms, *span, self._voice.timezone)
+
+
+def _sentence(title: str) -> str:
+    return title if title.endswith(("?", ".", "!")) else f"{title}."
 
 
 def end_of_quiet_ms(at_ms: int, quiet_from: dt.time, quiet_to: dt.time, timezone: dt.tzinfo) -> int:

@@ -16,6 +16,15 @@ from collector.sources.mqtt import MqttSource
 from collector.stores.sqlite import SqliteReadingStore
 
 
+def _without_a_probe(garden: Garden) -> list[str]:
+    """Ids that readings are kept under and that the garden file does not name."""
+    try:
+        with wiring.open_readings(garden) as readings:
+            return sorted(set(readings.latest()) - {probe.id for probe in garden.probes})
+    except StoreError:
+        return []
+
+
 def _influx_trouble(garden: Garden, clock: clocks.SystemClock) -> str | None:
     """Why readings could not be written to InfluxDB or read from it."""
     with ExitStack() as opened:
@@ -67,6 +76,9 @@ def reach(garden: Garden) -> Iterator[tuple[str, str | None]]:
     except StoreError as error:
         yield f"store {garden.store_path}", str(error)
     clock = clocks.from_environment()
+    if gone := _without_a_probe(garden):
+        told = "is their id another now? Under the old one they come back"
+        yield f"readings of {', '.join(gone)} are kept, and the garden file names no such probe ({told})", None
     if garden.store.kind == "influx":
         yield f"influx {garden.store.url}", _influx_trouble(garden, clock)
     mqtt = garden.mqtt

@@ -121,7 +121,12 @@ def _printable(text: str) -> str:
 
 
 def read_import(
-    lines: Iterable[bytes], garden: Garden, now_ms: int, pruned_before_ms: Mapping[str, int] | None = None
+    lines: Iterable[bytes],
+    garden: Garden,
+    now_ms: int,
+    pruned_before_ms: Mapping[str, int] | None = None,
+    *,
+    as_sent: bool = False,
 ) -> Iterator[Chunk]:
     """The readings of a CSV table in UTF-8 with at least IMPORT_COLUMNS, in any order, in chunks as they are read.
 
@@ -130,14 +135,14 @@ def read_import(
     1970 UTC] being the present. A `unit` or `quantity` that contradicts the garden file refuses its row; any other
     column is passed over. Refused, too, is a time of which the store has let its raw readings go, by probe in
     `pruned_before_ms` [ms]: nobody could tell a row that is new there from one that was counted. A row is one line. A reading
-    counts as received when it was measured, so that importing
-    twice writes the same. Raises DecodeError where the heading is not right.
+    counts as received when it was measured, so that importing twice writes the same. What it says is true, and no calibration
+    bends it, but with `as_sent`: then it is what the probe sent. Raises DecodeError where the heading is not right.
     """
     rows = _rows(lines)
     _, heading = next(rows, (1, []))
     if isinstance(heading, str):
         raise DecodeError(f"line 1: {heading}")
-    row_reader = _RowReader([name.strip() for name in heading], garden, now_ms)
+    row_reader = _RowReader([name.strip() for name in heading], garden, now_ms, as_sent)
     pruned_ms = pruned_before_ms or {}
     judged = ((line, _unless_pruned(row_reader.reading_or_reason(row), pruned_ms)) for line, row in rows)
     while some := list(itertools.islice(judged, CHUNK_ROWS)):
@@ -179,7 +184,8 @@ def _rows(lines: Iterable[bytes]) -> Iterator[tuple[int, list[str] | str]]:
 class _RowReader:
     """Reads the rows of one table, whose heading it has judged."""
 
-    def __init__(self, heading: list[str], garden: Garden, now_ms: int) -> None:
+    def __init__(self, heading: list[str], garden: Garden, now_ms: int, as_sent: bool) -> None:
+        self._how = Flag.NONE if as_sent else Flag.AS_TOLD
         if missing := [name for name in IMPORT_COLUMNS if name not in heading]:
             found = _printable(", ".join(heading))[:200] or "nothing"
             hint = "; the columns must be separated by commas" if ";" in found or "\\t" in found else ""
@@ -229,7 +235,7 @@ class _RowReader:
             return Reading(probe.id, measured_ms, value, raw, measured_ms, _flags(cells["flags"]))
         memory, flags = checks.check_imported(self._memories.get(probe.id), probe, measured_ms, value, self._now_ms)
         self._memories[probe.id] = memory
-        return Reading(probe.id, measured_ms, value, value, measured_ms, flags | Flag.AS_TOLD)
+        return Reading(probe.id, measured_ms, value, value, measured_ms, flags | self._how)
 
 
 def _number(text: str, name: str) -> float:

@@ -75,6 +75,8 @@ def serve(garden_path: Path, host: str, port: int) -> None:
         # A browser that opens a page asks for more at once than there are threads; that waitress queues it is no news.
         logging.getLogger("waitress.queue").setLevel(logging.ERROR)
         signal.signal(signal.SIGTERM, _stop)
+        named = f"[{host}]" if ":" in host else host
+        logging.getLogger("cooldepth").info("pages at http://%s:%d", named, port)
         server.run()
 
 

@@ -10,6 +10,7 @@ from collector.advice import mounted
 from collector.advice.mounting import Spot, is_there, spots
 from collector.advice.rounds import series_of
 from collector.advice.voice import voice_of
+from collector.calibration import RAW_UNITS
 from collector.errors import QuestionError
 from collector.model import Bed, Garden, Probe, Unclaimed
 from collector.ports import Clock, GardenKeeper, Readings
@@ -113,6 +114,10 @@ class Claims:
             raise QuestionError(f"{address}: a probe for {quantity.value} {wants}")
         if depth_m is not None and not 0.0 <= depth_m <= 2.0:
             raise QuestionError(f"{address}: {depth_m * 100:g} cm is no depth for a probe; want 0 to 200 cm below the soil")
+        for heard in self.strangers():
+            if heard.address == address and not _fits(heard.unit, quantity):
+                likely = " or ".join(one.value for one in may_be(heard.unit)) or "nothing that a bed has"
+                raise QuestionError(f"{address}: it speaks in {heard.unit or 'no unit'}, which is {likely}, not {quantity.value}")
         if self._keeper is None:
             raise QuestionError("the garden file cannot be changed from here; write the probe into it")
         probe = Probe(probe_id or self._new_id(bed, quantity, depth_m), bed_id, quantity, address, depth_m)
@@ -139,6 +144,11 @@ def may_be(unit: str | None) -> tuple[Quantity, ...]:
     return tuple(
         quantity for quantity, rule in UNIT_RULES.items() if (unit or "") in rule.accepts or (unit is None and rule.unit == "/")
     )
+
+
+def _fits(unit: str | None, quantity: Quantity) -> bool:
+    """Whether a probe for a quantity may speak so: in one of its units, or in one that a calibration tells the meaning of."""
+    return quantity in may_be(unit) or (unit or "") in RAW_UNITS.get(quantity, ())
 
 
 def _moved(address: str, probe: Probe | None, words: Sequence[tuple[int, float]], since_ms: int) -> Moved:

@@ -246,7 +246,11 @@ def water_ahead(
     moisture = np.column_stack([mean_known(several) for several in by_depth.values()])
     heard = np.flatnonzero(np.isfinite(moisture).any(axis=1))
     if not heard.size or moisture.shape[0] - 1 - heard[-1] > MOISTURE_GAP_MS // HOUR_MS:
-        raise QuestionError("no moisture probe has been heard for hours")
+        moistures = [series[probe.id] for probe in bed.probes_of(Quantity.SOIL_MOISTURE)]
+        begun = any(one.time_ms.size and one.time_ms[-1] > end_ms for one in moistures)
+        raise QuestionError(
+            "moisture was not heard over a full hour yet" if begun else "no moisture probe has been heard for hours"
+        )
     wanted_mm, rain_mm = _demand_mm(bed, weather, site, grid_ms)
     given_mm = rain_mm + watered_mm(bed, marks, grid_ms)
     zone = RootZone(bed.field_capacity, bed.wilting_point, bed.root_depth_m)

@@ -15,6 +15,7 @@ import numpy as np
 
 from collector.advice.fault_words import fault_words, said_words
 from collector.advice.faults import swapped_probes
+from collector.advice.mounting import in_order
 from collector.advice.voice import Voice
 from collector.model import Bed, Flag, Place, Probe, Reading, Series
 from collector.soil.arrays import Array
@@ -65,7 +66,7 @@ def mounted(bed: Bed, series: Mapping[str, Series], latest: Mapping[str, Reading
         now_ms: the present [ms since 1970-01-01 UTC].
         voice: how numbers are told.
     """
-    probes = [probe for probe in bed.probes if probe.place is Place.BED]
+    probes = [probe for probe in in_order(bed.probes) if probe.place is Place.BED]
     twins = _twins([probe for probe in probes if probe.quantity is Quantity.SOIL_TEMPERATURE], series, now_ms)
     looks = [_look(bed, probe, series[probe.id], latest.get(probe.id), twins, now_ms, voice) for probe in probes]
     order = _order(bed, series, now_ms, voice)
@@ -182,7 +183,8 @@ def _order(bed: Bed, series: Mapping[str, Series], now_ms: int, voice: Voice) ->
         upper, lower = (voice.depth(probe.depth_m or 0.0) for probe in odd)
         told = (
             f"Are these two swapped? The one said to be at {upper} swings less, and later, than the one at {lower}. Warm one "
-            "in your hand to see which it is, and exchange them, or their depths in the garden file."
+            "in your hand to see which it is, and exchange their depths in the garden file (not their addresses: what each has "
+            "said stays with it)."
         )
         return Look(How.ODD, told)
     begun_ms = max(int(one.time_ms[0]) if one.time_ms.size else now_ms for one in (series[probe.id] for probe in probes))

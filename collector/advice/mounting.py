@@ -6,12 +6,13 @@ The depths are common practice, no source; the reasons are worked out for the be
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from collector.advice.foresight import ground_of
 from collector.advice.voice import Voice
 from collector.crop.cautions import MOUNTING
-from collector.model import Bed
+from collector.model import Bed, Probe
 from collector.soil.ground import diffusivity_m2_s
 from collector.soil.thermal import damping_depth_m
 from collector.units import Quantity
@@ -21,8 +22,8 @@ DAY_S = 86_400.0
 APART_M = 0.03
 # Where no planting is told yet.
 USUAL_CLOVE_M = 0.10
-# A place this near to a probe's has one.
-SAME_M = 0.015
+# A place this near to a probe's has one: a bulb's depth is a matter of millimetres, and of the others a share of the depth.
+SAME_M, SAME_SHARE = 0.015, 0.25
 NEAR_TOP_M, BELOW_M, DEEP_M = 0.05, 0.20, 0.30
 
 
@@ -62,10 +63,17 @@ def spots(bed: Bed, voice: Voice) -> tuple[Spot, ...]:
     return (*thermometers, Spot(Quantity.SOIL_MOISTURE, 0.10, roots), Spot(Quantity.SOIL_MOISTURE, end_m, reached))
 
 
+def in_order(probes: Sequence[Probe]) -> list[Probe]:
+    """Probes as one reads them: by what they measure, and from the top down."""
+    return sorted(probes, key=lambda probe: (list(Quantity).index(probe.quantity), probe.depth_m or 0.0))
+
+
 def is_there(spot: Spot, bed: Bed) -> bool:
     """Whether a place of a bed has a probe already."""
+    cloves = spot.quantity is Quantity.SOIL_TEMPERATURE and spot.depth_m == (bed.clove_depth_m or USUAL_CLOVE_M)
+    near_m = SAME_M if cloves else max(SAME_M, SAME_SHARE * spot.depth_m)
     return any(
-        probe.quantity is spot.quantity and probe.depth_m is not None and abs(probe.depth_m - spot.depth_m) < SAME_M
+        probe.quantity is spot.quantity and probe.depth_m is not None and abs(probe.depth_m - spot.depth_m) <= near_m
         for probe in bed.probes
     )
 

@@ -56,7 +56,8 @@ def _swapped_words(call: Call, voice: Voice) -> Words:
     return Words(
         heading=f"Are the probes at {voice.depths([upper_m, lower_m])} swapped?",
         sentence=f"The one said to be at {upper} swings less through the day, and later, than the one at {lower}. "
-        "See which is which: warm one in your hand on the page of stakes, or exchange their depths in the garden file.",
+        "See which is which: warm one in your hand on the page of stakes. Then exchange their depths in the garden file, not "
+        "their addresses: what each has said stays with it.",
         button="I have seen to it",
         done="You have seen to it. It is asked again after three days if they still look swapped.",
         why=(

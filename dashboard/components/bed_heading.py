@@ -44,11 +44,19 @@ def measured(view: BedView) -> bool:
     return any(each.probe.depth_m is not None for each in view.probes)
 
 
+def _waiting(unclaimed: int) -> str:
+    """That something speaks which has no place yet, where to give it one."""
+    if not unclaimed:
+        return ""
+    speak = "One address speaks and has" if unclaimed == 1 else f"{unclaimed} addresses speak and have"
+    return f" {speak} no place yet: say which is where, under Stakes."
+
+
 def sentence(view: BedView, garden: GardenView) -> tuple[str, str]:
     """The page sentence of a bed, and the one under it: how the cloves are, and where the cool line lies."""
     units, limit_c, clove = garden.garden.units, view.bed.cool_limit_c, view.state.clove
     if not measured(view):
-        return "Not measured.", "The garden file names no probe in the soil of this bed."
+        return "Not measured.", f"The garden file names no probe in the soil of this bed.{_waiting(garden.unclaimed)}"
     if view.heard is Heard.NEVER:
         return "Nothing heard yet.", "The bed is drawn without colour until its first reading comes."
     if view.bed.clove_depth_m is None:

@@ -228,5 +228,5 @@ def probe_value(each: ProbeView, view: BedView, units: UnitSystem) -> str | None
     if each.probe.quantity is Quantity.SOIL_MOISTURE:
         span = view.bed.field_capacity - view.bed.wilting_point
         share = max(0.0, (each.last.value - view.bed.wilting_point) / span)
-        return OVER_FULL_WORDS if share >= OVER_FULL else f"{100 * share:.0f} % full"
+        return OVER_FULL_WORDS if share >= OVER_FULL else f"{min(100 * share, 100.0):.0f} % full"
     return None

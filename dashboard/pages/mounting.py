@@ -98,12 +98,12 @@ def _drawing(bed: Bed, spots: tuple[Spot, ...], units: UnitSystem) -> Component:
         parts.append(html.Span(html.Span(label), className="cover", style=size))
     cloves = sorted({planting.depth_m for planting in bed.plantings})
     parts += [html.Span(html.Span("clove"), className="clove", style={"--from": f"{depth_m * 100:g}"}) for depth_m in cloves]
-    for spot in spots:
-        side = "left" if spot.quantity is Quantity.SOIL_TEMPERATURE else "right"
-        there = "there" if mounting.is_there(spot, bed) else "free"
-        label = f"{theme.depth(spot.depth_m, units)}{'' if side == 'left' else ', moisture'}"
-        parts.append(
-            html.Span(html.Span(label), className=f"spot-at {side} {there}", style={"--from": f"{spot.depth_m * 100:g}"})
-        )
+    there = {(probe.quantity, probe.depth_m) for probe in bed.probes if probe.depth_m is not None and probe.depth_m <= _BELOW_M}
+    free = {(spot.quantity, spot.depth_m) for spot in spots if not mounting.is_there(spot, bed)}
+    for quantity, depth_m in sorted(there | free, key=lambda one: (one[1], one[0].value)):
+        side = "left" if quantity is Quantity.SOIL_TEMPERATURE else "right"
+        how = "there" if (quantity, depth_m) in there else "free"
+        label = f"{theme.depth(depth_m, units)}{'' if side == 'left' else ', moisture'}"
+        parts.append(html.Span(html.Span(label), className=f"spot-at {side} {how}", style={"--from": f"{depth_m * 100:g}"}))
     style: dict[str, Any] = {"--above": f"{above_m * 100:g}", "--below": f"{_BELOW_M * 100:g}"}
     return html.Div(parts, className="mounting-cut", style=style, **UNSPOKEN)

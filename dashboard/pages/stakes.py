@@ -10,7 +10,7 @@ from dash import Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from collector.model import Garden, Probe
-from collector.query import BedView, GardenView, Heard, ProbeView, SoilQueries
+from collector.query import BedView, GardenView, Heard, ProbeView, SoilQueries, mounting
 from dashboard import ids, theme, view_state
 from dashboard.components import by_eye, claiming, truing
 from dashboard.components.probe_words import name_of, value
@@ -74,7 +74,8 @@ def heading(probes: Sequence[ProbeView]) -> str:
 
 
 def _bed(view: BedView, garden: Garden, now_ms: int) -> Component:
-    rows = [_probe(probe, garden, now_ms) for probe in view.probes]
+    order = {probe.id: place for place, probe in enumerate(mounting.in_order(view.bed.probes))}
+    rows = [_probe(probe, garden, now_ms) for probe in sorted(view.probes, key=lambda one: order[one.probe.id])]
     nothing = html.P("The garden file names no probe in this bed.")
     where = dcc.Link("Where probes go in this bed", href=view_state.mounting_href(view.bed.id), className="plain-link")
     return html.Section([html.H2(view.bed.name), html.Ul(rows, className="rows") if rows else nothing, html.P(where)])

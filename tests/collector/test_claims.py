@@ -203,3 +203,16 @@ def test_what_cannot_be_claimed_is_told(garden, address, bed_id, quantity, depth
 def test_without_a_keeper_nothing_is_claimed(garden):
     with pytest.raises(QuestionError, match="write the probe into it"):
         claims(garden).claim("a", "fine", T, 0.1)
+
+
+def test_an_address_that_speaks_in_another_unit_is_not_claimed_for_what_it_is_not(garden):
+    class Keeper:
+        def add_probe(self, probe):
+            pass
+
+    heard = [*said("stake/m12", 0.21, unit="/"), *said("stake/ohm", 107.0, unit="Ohm")]
+    here = claims(garden, heard, keeper=Keeper())
+    with pytest.raises(QuestionError, match="stake/m12: it speaks in /, which is soil_moisture, not soil_temperature"):
+        here.claim("stake/m12", "fine", T, 0.12)
+    assert here.claim("stake/m12", "fine", M, 0.12).quantity is M
+    assert here.claim("stake/ohm", "fine", T, 0.12).quantity is T  # a calibration will tell what that means

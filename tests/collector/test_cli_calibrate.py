@@ -34,7 +34,7 @@ def exported(garden, capsys):
 def test_entered_late_it_is_replayed_from_its_date_on_and_taken_back(garden, capsys):
     assert call(garden, "calibrate", "add", "--probe", "t12", "--point", "0.4=0", "--from", "2026-04-15", "--note", "ice") == 0
     told = capsys.readouterr()
-    assert told.out == "1  t12 from 2026-04-15T00:00:00.000Z  points takes Cel, points [[0.4, 0.0]]: ice\n"
+    assert told.out == "1  t12 from 2026-04-15T00:00:00.000Z  points 0.4=0 (takes Cel): ice\n"
     assert "recalibrate --garden" in told.err
     assert exported(garden, capsys) == ["15.4"] * 4
     assert call(garden, "recalibrate", "--probe", "t12", "--from", "2026-04-15") == 0

@@ -99,7 +99,7 @@ def test_an_unknown_bed_is_told_with_those_that_are_there(readings):
 
 
 def test_a_bed_that_never_spoke_is_told(readings):
-    with pytest.raises(QuestionError, match=r"no forecast for bed terrace at .*: no reading for 0\.12 m"):
+    with pytest.raises(QuestionError, match=r"no forecast for bed terrace at .*: no reading for 12 cm"):
         forecaster(FakeReadings()).ahead("terrace", 0.12, NOW_MS, 24)
 
 

@@ -37,7 +37,7 @@ COLLECT = f"""
 import os, sys, tty
 from pathlib import Path
 
-from collector import cli, wiring
+from collector import assembly, cli, wiring
 
 master, slave = os.openpty()
 tty.setraw(slave)
@@ -45,7 +45,7 @@ file = Path(sys.argv[1])
 file.write_text({GARDEN!r}.format(port=os.ttyname(slave)))
 garden = wiring.read_garden(file, secrets=True, environ={{"COOLDEPTH_PHONE_URL": "json://127.0.0.1:1"}})
 line = b'[{{"n":"stake:timed","u":"Cel","t":1790000000,"v":18}}]\\n'
-with wiring.open_daemon(garden) as daemon:
+with assembly.open_daemon(garden) as daemon:
     for _ in range(200):  # what is said before the port is open goes nowhere
         os.write(master, line)
         if daemon.intake.step(0.05):

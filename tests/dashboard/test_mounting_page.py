@@ -19,9 +19,9 @@ def test_each_place_is_drawn_at_its_depth_filled_where_a_probe_is(queries):
     page = mounting.layout(queries)
     # the bed has thermometers at 5, 10, 20 and 30 cm and moisture probes at 15 and 25; the cloves lie at 12
     left = {each.style["--from"]: "there" in each.className for each in of_class(page, "left")}
-    assert left == {"5": True, "12": False, "20": True, "30": True}
+    assert left == {"5": True, "10": True, "12": False, "20": True, "30": True}
     right = {each.style["--from"]: "there" in each.className for each in of_class(page, "right")}
-    assert right == {"10": False, "20": False}
+    assert right == {"10": False, "15": True, "25": True}  # 25 does for 20
     assert [each.style["--from"] for each in of_class(page, "clove")] == ["12"]
 
 

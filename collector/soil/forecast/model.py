@@ -100,9 +100,9 @@ def fit(records: Sequence[Record], weather: Weather, site: Site, depth_m: float,
     target_c = target.temperature_c
     known = np.flatnonzero(np.isfinite(target_c))
     if known.size == 0 or grid_ms.size - known[-1] > _FRESH_D * DAY_H:
-        raise ValueError(f"no reading for {depth_m:g} m in the last {_FRESH_D} days; want at least one, and a day of them")
+        raise ValueError(f"no reading for {100 * depth_m:g} cm in the last {_FRESH_D} days; want at least one, and a day of them")
     if grid_ms.size - known[0] < DAY_H:
-        raise ValueError(f"readings for {depth_m:g} m began only {grid_ms.size - known[0]} h ago; want {DAY_H} h at least")
+        raise ValueError(f"readings for {100 * depth_m:g} cm began only {grid_ms.size - known[0]} h ago; want {DAY_H} h at least")
     past = drives.past_weather(weather, grid_ms, site)
     clear_sun = drives.clear_sun_w_m2(grid_ms, site)
     by_weather = None

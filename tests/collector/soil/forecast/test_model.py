@@ -165,7 +165,7 @@ def test_a_depth_outside_the_column_is_refused(depth_m):
 
 
 def test_a_probe_silent_for_a_week_is_refused():
-    with pytest.raises(ValueError, match=r"no reading for 0\.12 m in the last 7 days"):
+    with pytest.raises(ValueError, match=r"no reading for 12 cm in the last 7 days"):
         fit([cut(RECORD, RECORD.time_ms < NOW_MS - 8 * 24 * HOUR_MS)], AIR, made.SITE, DEPTH_M, NOW_MS)
 
 
