@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: help demo test lint types contracts tools skill season bench pictures torture clean
+.PHONY: help demo test lint types contracts tools skill season bench pictures torture soak clean
 
 help: ## what can be made
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -59,6 +59,9 @@ pictures: $(STAMP) tools ## every page of the simulated garden at both widths, b
 torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-only disks, wires pulled, a million mutated payloads (half an hour)
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --only-binary :all: atheris 2> /dev/null || echo "atheris does not install here: payloads guided by it are left out"
 	@$(BIN)/python -m tests.crash.torture
+
+soak: $(STAMP) tools ## two hours at the load of a farm with faults thrown in: nothing lost, memory and open files flat
+	@$(BIN)/python -m tests.crash.soak
 
 clean: ## remove what was made
 	@rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
