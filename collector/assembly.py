@@ -83,7 +83,8 @@ def open_daemon(
             without = [public.trouble] if public is not None and public.trouble else []
             broker = [] if broker_watch is None else broker_watch.troubles()
             little_room, now_ms = disk.look(), clock.now_ms()
-            season.report([*troubles, *broker, *without, *([] if little_room is None else [little_room[1]])], now_ms)
+            own = [*intake.floods, *([] if little_room is None else [little_room[1]])]
+            season.report([*troubles, *broker, *without, *own], now_ms)
             # Alarms are not with the advice, which there is none of while InfluxDB is away or readings are still coming in.
             for shipper in shippers:
                 notices.heed(COLLECTOR, shipper.alarm)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import getpass
-import json
 import os
 import socket
 import sys
@@ -18,6 +17,7 @@ from pathlib import Path
 from collector import (
     cli_backup,
     cli_calibrate,
+    cli_check,
     cli_claim,
     cli_health,
     cli_keys,
@@ -25,8 +25,6 @@ from collector import (
     cli_run,
     cli_tables,
     log_format,
-    reach,
-    wiring,
 )
 from collector.cli_journal import add_arguments, journal
 from collector.errors import CooldepthError, GardenFileError
@@ -86,20 +84,6 @@ def demo(arguments: argparse.Namespace) -> int:
     return run_demo(arguments.host, arguments.port, arguments.speed, arguments.folder, say=lambda text: print(text, flush=True))
 
 
-def check(arguments: argparse.Namespace) -> int:
-    """Is the garden file sound, and can everything it names be reached?"""
-    garden = wiring.read_garden(arguments.garden, secrets=True)
-    # A source says that it tries again: a check does not, it ends here.
-    reached = [(what, trouble and trouble.removesuffix("; trying again")) for what, trouble in reach.reach(garden)]
-    found = [("garden file " + str(arguments.garden), None), *reached]
-    if arguments.json:
-        print(json.dumps([{"what": what, "well": trouble is None, "trouble": trouble} for what, trouble in found], indent=2))
-    else:
-        for what, trouble in found:
-            print(f"{what}: {trouble or 'well'}")
-    return 0 if all(trouble is None for _, trouble in found) else 1
-
-
 def user(arguments: argparse.Namespace) -> int:
     """Turn a password into the line that lets the pages ask for it."""
     import argon2
@@ -148,8 +132,7 @@ def _parser() -> argparse.ArgumentParser:
     add("collect", cli_run.collect, "--garden garden.toml")
     _add_address(add("serve", cli_run.serve, "--garden garden.toml --port 8050"))
 
-    new = add("check", check, "--garden garden.toml")
-    new.add_argument("--json", action="store_true", help="print JSON")
+    cli_check.add_arguments(add("check", cli_check.check, "--garden garden.toml"))
 
     cli_health.add_arguments(add("health", cli_health.health, "--garden garden.toml"))
 

@@ -7,119 +7,38 @@ more is taken until it is on disk, so that what waits, waits at the broker.
 
 from __future__ import annotations
 
-import hashlib
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
 
 from collector import checks
 from collector.calibration import Book, Curve
 from collector.convert import SOIL_PATIENCE_MS, Refused, Untold, value_of
 from collector.decode.reader import Reader
 from collector.errors import DecodeError, StoreBusyError
+from collector.intake_round import Counts, Round, Why, digest
 from collector.model import (
     UNBELIEVED_TIME,
-    Arrival,
-    Batch,
     Delivery,
     Envelope,
     Flag,
     Measurement,
     Probe,
     Reading,
-    Refusal,
     Spoken,
     Unclaimed,
 )
 from collector.own_clock import OwnClock
+from collector.pace import Pace
 from collector.ports import Clock, ReadingStore, Source
 from collector.units import UNIT_RULES
 
 RETRY_FIRST_S = 1.0
 RETRY_MAX_S = 60.0
 
-# A message with refused records is kept once, with so many of the reasons at most.
-REASONS_TOLD = 10
-
 # Arrivals of one address are made to differ by counting up from the last; a last one further ahead than this
 # is no burst (of millions, at a millisecond each) but a clock that was set back while the collector was down.
 BURST_AHEAD_MS = 60 * 60 * 1000
 # No time lies beyond: the end of the year 9999.
 END_MS = 253_402_300_800_000
-
-
-class Why(StrEnum):
-    """The kinds of reason for a refusal, as they are counted."""
-
-    TOO_LONG = "too long"
-    UNREADABLE = "unreadable"
-    NO_READING = "no reading"
-    NO_TIME = "no time"
-    UNIT = "unit"
-    IMPOSSIBLE = "impossible"
-
-
-@dataclass(slots=True)
-class Counts:
-    """What became of everything since the start.
-
-    Each record of a decoded message, and each message that could not be decoded, counts once: as one of `readings`,
-    one of `unclaimed`, or under its reason in `refused`. A message that was settled before and came again counts
-    among `messages` and `again` alone.
-    """
-
-    messages: int = 0
-    again: int = 0
-    readings: int = 0
-    unclaimed: int = 0
-    refused: Counter[Why] = field(default_factory=Counter)
-
-
-@dataclass(slots=True)
-class _Round:
-    """What one commit will write, and what it will count.
-
-    Messages are told apart by their identity in `arrivals`: two of them may well be equal.
-    """
-
-    messages: int
-    again: int
-    numbered: int
-    readings: list[Reading] = field(default_factory=list)
-    beside: list[Reading] = field(default_factory=list)
-    unclaimed: list[Unclaimed] = field(default_factory=list)
-    refusals: list[Refusal] = field(default_factory=list)
-    arrivals: dict[int, Arrival] = field(default_factory=dict)
-    refused: Counter[Why] = field(default_factory=Counter)
-    spoken: list[Spoken] = field(default_factory=list)
-
-    def record_arrival(self, envelope: Envelope, arrival_ms: int) -> None:
-        """Remember when a numbered message came, should it be sent again; the first time told counts."""
-        if envelope.delivery is not None and id(envelope) not in self.arrivals:
-            number = envelope.delivery.message_id
-            self.arrivals[id(envelope)] = Arrival(envelope.source, number, _digest(envelope), arrival_ms)
-
-    def refuse(self, envelope: Envelope, refused: list[tuple[Why, str]]) -> None:
-        """Keep the message once, with the reasons for which records of it are refused, all or the first few."""
-        self.refused.update(why for why, _ in refused)
-        reasons = [reason for _, reason in refused[:REASONS_TOLD]]
-        if len(refused) > REASONS_TOLD:
-            reasons.append(f"and {len(refused) - REASONS_TOLD} more records")
-        told = "; ".join(reasons)
-        self.refusals.append(Refusal(envelope.received_ms, envelope.source, told, envelope.payload, envelope.size))
-        self.record_arrival(envelope, envelope.received_ms)
-
-    def batch(self) -> Batch:
-        return Batch(
-            tuple(self.readings),
-            tuple(self.unclaimed),
-            tuple(self.refusals),
-            tuple(self.arrivals.values()),
-            tuple(self.beside),
-            self.numbered,
-            spoken=tuple(self.spoken),
-        )
 
 
 class Intake:
@@ -133,8 +52,11 @@ class Intake:
         clock: Clock,
         book: Book | None = None,
         reader: Reader | None = None,
+        pace: Pace | None = None,
     ) -> None:
         self.counts = Counts()
+        self._pace = pace or Pace()
+        self._now_s = clock.elapsed_s()
         self._reader = reader or Reader()
         self._book = book or Book()
         self._spoken = {one.probe_id: one.unit for one in store.spoken()}
@@ -148,7 +70,7 @@ class Intake:
         self._last_arrival_ms: dict[str, int] = {}
         self._remember(store.latest())
         self._taken: list[tuple[Source, Sequence[Envelope]]] = []
-        self._round: _Round | None = None
+        self._round: Round | None = None
         self._future: set[str] = set()  # probes with readings that were, since the start, found to be of the future
         self._retry_s = RETRY_FIRST_S
         self._retry_at_s = 0.0
@@ -164,6 +86,11 @@ class Intake:
     def trouble(self) -> str | None:
         """Why nothing can be committed now, in a sentence; None when all is well."""
         return self._trouble
+
+    @property
+    def floods(self) -> list[str]:
+        """Who says more than it may, in sentences. Any thread may ask."""
+        return self._pace.floods(self._clock.elapsed_s())
 
     @property
     def newest_measured_ms(self) -> int | None:
@@ -240,7 +167,7 @@ class Intake:
         self._count(done)
         return messages
 
-    def _count(self, done: _Round) -> None:
+    def _count(self, done: Round) -> None:
         self.counts.messages += done.messages
         self.counts.again += done.again
         self.counts.readings += len(done.readings) + len(done.beside)
@@ -249,13 +176,14 @@ class Intake:
         if done.readings or done.beside:
             self._newest_measured_ms = max(reading.measured_ms for reading in (*done.readings, *done.beside))
 
-    def _settle(self) -> _Round:
+    def _settle(self) -> Round:
         envelopes = [envelope for _, some in self._taken for envelope in some]
         # Asked before anything is remembered: where the store is too busy to answer, nothing has happened yet.
         self._heed_our_clock()
         new = [envelope for envelope in envelopes if not self._is_stored(envelope, envelope.delivery)]
+        self._now_s = self._clock.elapsed_s()
         numbered = sum(envelope.delivery is not None for envelope in new)
-        current = _Round(len(envelopes), len(envelopes) - len(new), numbered)
+        current = Round(len(envelopes), len(envelopes) - len(new), numbered)
         for envelope in new:
             self._settle_one(envelope, current)
         return current
@@ -264,7 +192,7 @@ class Intake:
         """True where the broker sends a message again that was committed, and its acknowledgement did not get there."""
         if delivery is None or not delivery.again:
             return False
-        return self._store.first_arrival(envelope.source, delivery.message_id, _digest(envelope)) is not None
+        return self._store.first_arrival(envelope.source, delivery.message_id, digest(envelope)) is not None
 
     def _remember(self, latest: Mapping[str, Reading]) -> None:
         self._memories = {probe_id: checks.remember(reading) for probe_id, reading in latest.items()}
@@ -290,10 +218,15 @@ class Intake:
             self._future.clear()
         self._times.accept(jump)
 
-    def _settle_one(self, envelope: Envelope, current: _Round) -> None:
+    def _settle_one(self, envelope: Envelope, current: Round) -> None:
         if envelope.size > len(envelope.payload):
             reason = f"{envelope.size} bytes; want at most {len(envelope.payload)}. Its head is kept; send shorter packs"
             current.refuse(envelope, [(Why.TOO_LONG, reason)])
+            return
+        if not self._pace.may_speak(envelope.source, self._now_s):
+            current.refused[Why.TOO_MANY] += 1
+            if self._pace.is_sample(envelope.source, self._now_s):
+                current.keep(envelope, "says more than it may; of what is beyond that one message a minute is kept")
             return
         try:
             records = self._reader.records(envelope)
@@ -301,6 +234,7 @@ class Intake:
             current.refuse(envelope, [(Why.UNREADABLE, str(error))])
             return
 
+        self._pace.spoke(envelope.source, len(records), self._now_s)
         arrival_ms = envelope.received_ms
         timeless = [one.address for one in records if isinstance(one, Measurement) and one.measured_ms is None]
         if timeless and not envelope.kept:
@@ -318,7 +252,7 @@ class Intake:
         if refused:
             current.refuse(envelope, refused)
 
-    def _claim(self, one: Measurement, arrival_ms: int, envelope: Envelope, current: _Round) -> tuple[Why, str] | None:
+    def _claim(self, one: Measurement, arrival_ms: int, envelope: Envelope, current: Round) -> tuple[Why, str] | None:
         """Add the measurement to the round as a reading or as unclaimed, or answer why it is neither."""
         measured_ms = arrival_ms + one.offset_ms if one.measured_ms is None else one.measured_ms
         probe = self._probes.get(one.address)
@@ -350,7 +284,7 @@ class Intake:
         return None
 
     def _value(
-        self, probe: Probe, one: Measurement, measured_ms: int, arrival_ms: int, current: _Round
+        self, probe: Probe, one: Measurement, measured_ms: int, arrival_ms: int, current: Round
     ) -> float | Refused | Untold:
         """What a number stands for, by its unit or the curve that holds; a unit that the probe did not speak in is noted."""
         usual = UNIT_RULES[probe.quantity].unit
@@ -373,7 +307,7 @@ class Intake:
             return None
         return memory.trusted_value
 
-    def _arrival_ms(self, envelope: Envelope, addresses: list[str], current: _Round) -> int:
+    def _arrival_ms(self, envelope: Envelope, addresses: list[str], current: Round) -> int:
         """When a message with no time of its own came, told apart from the last of each of its addresses."""
         arrival_ms = envelope.received_ms
         for address in addresses:
@@ -384,11 +318,6 @@ class Intake:
             self._last_arrival_ms[address] = arrival_ms
         current.record_arrival(envelope, arrival_ms)
         return arrival_ms
-
-
-def _digest(envelope: Envelope) -> bytes:
-    """Eight bytes that tell this message from others of the same number."""
-    return hashlib.blake2b(envelope.source.encode(errors="replace") + b"\0" + envelope.payload, digest_size=8).digest()
 
 
 def _arrivals(probes: Iterable[Probe], latest: Mapping[str, Reading]) -> dict[str, int]:

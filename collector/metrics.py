@@ -13,7 +13,7 @@ from prometheus_client.core import CollectorRegistry, CounterMetricFamily, Gauge
 from prometheus_client.exposition import start_http_server
 
 from collector.errors import CooldepthError
-from collector.intake import Counts
+from collector.intake_round import Counts
 
 if TYPE_CHECKING:
     from collector.advice.views import Health

@@ -12,7 +12,8 @@ from collector.checks import FUTURE_AFTER_MS
 from collector.decode import senml
 from collector.decode.lines import check_byte
 from collector.errors import DecodeError, StoreBusyError, StoreError
-from collector.intake import END_MS, REASONS_TOLD, Intake, Why
+from collector.intake import END_MS, Intake
+from collector.intake_round import REASONS_TOLD, Why
 from collector.model import PAYLOAD_LIMIT_BYTES, Envelope, Flag, Probe, Reading
 from collector.units import Quantity
 from tests.fakes import NOW_MS, FakeClock, FakeReadingStore, FakeSource

@@ -10,7 +10,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from collector.advice.views import Health
 from collector.errors import StoreError
-from collector.intake import Counts, Why
+from collector.intake_round import Counts, Why
 from collector.metrics import Figures, MetricsServer
 from tests.real.mosquitto import free_port
 
