@@ -54,7 +54,9 @@ def unclaimed(arguments: argparse.Namespace) -> int:
         print("cooldepth: nothing speaks that no probe has", file=sys.stderr)
     table = csv.writer(sys.stdout, lineterminator="\n")
     table.writerow(COLUMNS)
-    table.writerows((*row, " or ".join(kinds)) for *row, kinds in found)
+    for address, unit, value, at, source, kinds in found:
+        row = (tables.harmless(address), tables.harmless(unit), value, at, tables.harmless(source))
+        table.writerow((*row, " or ".join(kinds)))
     return 0
 
 

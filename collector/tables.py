@@ -98,14 +98,15 @@ def write_refused(refusals: Iterable[Refusal], out: TextIO) -> None:
     writer.writerow(REFUSED_COLUMNS)
     for one in refusals:
         payload = b64encode(one.payload).decode("ascii")
-        writer.writerow((time_text(one.received_ms), _harmless(one.source), _harmless(one.reason), payload))
+        writer.writerow((time_text(one.received_ms), harmless(one.source), harmless(one.reason), payload))
 
 
 def _centimetres(probe: Probe) -> str:
     return "" if probe.depth_m is None else f"{probe.depth_m * 100:.7g}"
 
 
-def _harmless(text: str) -> str:
+def harmless(text: str) -> str:
+    """A text that others wrote, as a cell that no spreadsheet runs and no terminal stumbles over."""
     # Strangers wrote part of this. A spreadsheet runs a cell that begins with one of these
     # signs as a formula unless an apostrophe stands before it (OWASP, "CSV Injection"); a
     # control character would break the line, or the terminal it is shown on.

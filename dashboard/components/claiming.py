@@ -95,6 +95,8 @@ def heed(queries: SoilQueries, tapped: Any, taps: object, typed: dict[str, str |
         at = tapped["at"]
         depth_m = _typed_m(typed.get(tapped["address"]), units) if at == "typed" else float(at) if at else None
         probe = queries.claims.claim(tapped["address"], tapped["bed"], Quantity(tapped["what"]), depth_m)
+    except (KeyError, ValueError, TypeError):  # no button of ours says this
+        return dash.no_update, [html.P("This tap was not understood. Load the page again.", className="strip trouble")]
     except QuestionError as error:
         first, *rest = str(error).split("\n")
         return dash.no_update, [html.P(first, className="strip trouble"), *([html.Pre("\n".join(rest))] if rest else [])]
