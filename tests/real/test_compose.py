@@ -74,6 +74,14 @@ def test_every_volume_and_configuration_that_a_service_names_is_there(compose):
             assert configuration["source"] in compose["configs"], f"{name} names configuration {configuration['source']}"
 
 
+def test_every_folder_that_the_keys_go_to_is_made_for_their_user_before_a_volume_lies_over_it(compose):
+    """Docker gives a new volume the owner of the folder that it first lies over."""
+    made = re.search(r"mkdir --parents (.*?) &&", compose["services"]["keys"]["build"]["dockerfile_inline"])[1].split()
+    wanted = {volume.split(":")[1] for volume in compose["services"]["keys"]["volumes"]} - {"/keys"}
+    assert wanted <= set(made)
+    assert "/data" in made
+
+
 def test_no_secret_stands_in_it(compose):
     for name, service in compose["services"].items():
         for variable, value in service.get("environment", {}).items():
