@@ -20,6 +20,12 @@ def add_unclaimed(parser: argparse.ArgumentParser) -> None:
     how = parser.add_mutually_exclusive_group()
     how.add_argument("--format", choices=["csv"], default="csv")
     how.add_argument("--json", action="store_true", help="print JSON")
+    how.add_argument(
+        "--in-hand",
+        type=float,
+        metavar="S",
+        help="close your hand around a thermometer: tells which one moves, as soon as one does, or gives up after S seconds",
+    )
 
 
 def add_claim(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +48,8 @@ def unclaimed(arguments: argparse.Namespace) -> int:
     from collector.advice.claims import Claims, may_be
 
     garden = wiring.read_garden(arguments.garden)
+    if arguments.in_hand is not None:
+        return _in_hand(arguments)
     with wiring.open_readings(garden) as readings:
         found = [
             (one.address, one.unit or "", one.value, tables.time_text(one.measured_ms), one.source, may_be(one.unit))
@@ -58,6 +66,30 @@ def unclaimed(arguments: argparse.Namespace) -> int:
         row = (tables.harmless(address), tables.harmless(unit), value, at, tables.harmless(source))
         table.writerow((*row, " or ".join(kinds)))
     return 0
+
+
+def _in_hand(arguments: argparse.Namespace) -> int:
+    """Watch all thermometers until one moves as no other does."""
+    clock = wiring.clock()
+    since_ms, until_s = clock.now_ms(), clock.elapsed_s() + arguments.in_hand
+    with wiring.open_claims(arguments.garden) as claims:
+        while True:
+            moved, found = claims.in_hand(since_ms)
+            if found is not None:
+                whose = f"probe {found.probe.id}" if found.probe is not None else "not claimed yet"
+                print(f"{found.address}  {found.moved_k:+.1f} K, now {found.last_c:.1f} °C ({whose})")
+                return 0
+            if clock.elapsed_s() >= until_s:
+                break
+            clock.sleep(1.0)
+    heard = sum(one.words > 0 for one in moved)
+    told = (
+        "none has spoken meanwhile: wait for as long as they take to speak"
+        if not heard
+        else f"{heard} spoke, and none moved alone"
+    )
+    print(f"cooldepth: not found within {arguments.in_hand:g} s; {told}", file=sys.stderr)
+    return 1
 
 
 def claim(arguments: argparse.Namespace) -> int:

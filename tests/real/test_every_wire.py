@@ -13,6 +13,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 import tty
 
 import pytest
@@ -153,6 +154,13 @@ def test_a_stake_on_each_wire_is_heard_claimed_looked_at_and_exported(mosquitto,
             wait_until(lambda: wanted <= set(strangers()), 60)
             for one in strangers().values():
                 assert one["may_be"][0] in ("soil_temperature", "soil_moisture")
+            # somebody holds one of the stake's: it warms by three degrees while the others rest
+            call = [sys.executable, "-m", "collector", "unclaimed", "--garden", str(path), "--in-hand", "30"]
+            watch = subprocess.Popen(call, stdout=subprocess.PIPE, text=True)
+            warm = json.dumps([{"n": "stake/2", "u": "Cel", "v": SAYS[2] + 3.0}]).encode()
+            time.sleep(2)  # it has seen how warm they were
+            wait_until(lambda: publish(mosquitto.port, [("garden/stake", warm)]) or watch.poll() is not None, 40)
+            assert watch.communicate()[0].startswith("stake/2  +3.0 K, now 18.0 °C (not claimed yet)")
             for bed, addresses in ADDRESSES.items():
                 for address, depth_cm, quantity in zip(addresses, (*DEPTHS_CM, 10), QUANTITIES, strict=True):
                     if bed == "senml":
