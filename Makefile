@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: help demo test lint types contracts tools skill season bench pictures torture soak clean
+.PHONY: help demo test lint types contracts tools skill season bench pictures torture soak release clean
 
 help: ## what can be made
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -62,6 +62,9 @@ torture: $(STAMP) tools ## kill -9 a hundred times under load, full and read-onl
 
 soak: $(STAMP) tools ## two hours at the load of a farm with faults thrown in: nothing lost, memory and open files flat
 	@$(BIN)/python -m tests.crash.soak
+
+release: $(STAMP) ## the wheel, built, installed alone in a clean environment, and the simulated garden run from it (three minutes)
+	@$(BIN)/python -m tests.release
 
 clean: ## remove what was made
 	@rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
