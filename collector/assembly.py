@@ -83,7 +83,7 @@ def open_daemon(
             without = [public.trouble] if public is not None and public.trouble else []
             broker = [] if broker_watch is None else broker_watch.troubles()
             little_room, now_ms = disk.look(), clock.now_ms()
-            own = [*intake.floods, *([] if little_room is None else [little_room[1]])]
+            own = [*unserved, *intake.floods, *([] if little_room is None else [little_room[1]])]
             season.report([*troubles, *broker, *without, *own], now_ms)
             # Alarms are not with the advice, which there is none of while InfluxDB is away or readings are still coming in.
             for shipper in shippers:
@@ -96,14 +96,23 @@ def open_daemon(
             notices.heed(SILENCE, silence.look(now_ms))
 
         intake = Intake(sources, store, garden.probes, clock, Book.of(season.calibrations()), Reader(garden.json))
-        if garden.metrics_port is not None:
-            from collector.metrics import Figures, MetricsServer
-
-            health = partial(_wellness, garden, readings, season, clock)
-            figures = Figures(lambda: intake.counts, health, lambda: room_in(garden.store_path.parent)[0])
-            opened.enter_context(MetricsServer(figures, garden.metrics_port))
+        unserved = _serve_figures(garden, intake, partial(_wellness, garden, readings, season, clock), opened)
         carriers.append(Recalibrator(garden, season, readings, store, intake.calibrate))
         yield Daemon(intake, sources, report, lambda: advice()(), clock, [*carriers, *beside], stop or threading.Event())
+
+
+def _serve_figures(garden: Garden, intake: Intake, health: Callable[[], Health], opened: ExitStack) -> list[str]:
+    """Serve the figures where the garden file asks for it; why that cannot be, in a sentence: readings do not wait for it."""
+    if garden.metrics_port is None:
+        return []
+    from collector.metrics import Figures, MetricsServer
+
+    figures = Figures(lambda: intake.counts, health, lambda: room_in(garden.store_path.parent)[0])
+    try:
+        opened.enter_context(MetricsServer(figures, garden.metrics_port))
+    except OSError as error:
+        return [f"figures are not served: port {garden.metrics_port}: {error.strerror}; give [metrics] another port"]
+    return []
 
 
 def _wellness(garden: Garden, readings: CountedReadings, season: SqliteSeason, clock: clocks.SystemClock) -> Health:
