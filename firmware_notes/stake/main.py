@@ -15,6 +15,9 @@ from umqtt.simple import MQTTClient
 NAME = "stake-3"
 WIFI = ("network", "its password")
 BROKER, PORT, USER, PASSWORD = "192.0.2.10", 1883, None, None
+# "authority.crt" of `cooldepth keys`, copied to the board: then it speaks TLS (PORT 8883), calls the broker by a name that stands
+# in its certificate, and needs its clock set before.
+AUTHORITY = None
 TOPIC = b"garden/" + NAME.encode()
 EVERY_S = 600
 ONE_WIRE_PIN, MOISTURE_PIN, BATTERY_PIN = 4, 34, 35
@@ -72,9 +75,21 @@ def set_clock():
         pass
 
 
+def secured():
+    """What makes sure that it is the broker; None without TLS."""
+    if AUTHORITY is None:
+        return None
+    import ssl
+
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    context.verify_mode = ssl.CERT_REQUIRED
+    context.load_verify_locations(cafile=AUTHORITY)
+    return context
+
+
 def send(stake):
     """All that waits, each message until the broker has confirmed it. Raises OSError where it does not."""
-    client = MQTTClient(NAME, BROKER, PORT, USER, PASSWORD, keepalive=30)
+    client = MQTTClient(NAME, BROKER, PORT, USER, PASSWORD, keepalive=30, ssl=secured())
     client.connect()
     try:
         while True:

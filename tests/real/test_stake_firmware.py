@@ -196,7 +196,7 @@ def test_confirmations_that_are_lost_resets_and_a_collector_that_dies_leave_each
                     collector.wait(10)
                 with log.open("a") as out:
                     collector = subprocess.Popen(call, stderr=out)
-                wait_until(lambda starts=number // 13: log.read_text().count("listening on mqtt") > starts)
+                wait_until(lambda starts=number // 13: log.read_text().count("listening on mqtt") > starts, 60)
             value = 10 + number / 16
             sent.append(value)
             board("measured", values=[("t12", "Cel", value)], since=number * 10, unix=NOW_S + number * 10)
@@ -218,7 +218,7 @@ def test_confirmations_that_are_lost_resets_and_a_collector_that_dies_leave_each
             out = subprocess.run([*call[:3], "export", "--garden", str(path)], capture_output=True, text=True, check=True).stdout
             return [float(row["value"]) for row in csv.DictReader(io.StringIO(out))]
 
-        wait_until(lambda: len(stored()) >= len(sent), 20)
+        wait_until(lambda: len(stored()) >= len(sent), 60)
         assert stored() == sent
     finally:
         if collector is not None:
