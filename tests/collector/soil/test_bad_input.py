@@ -178,7 +178,7 @@ REFUSED: dict[str, tuple[Callable[[], Any], str]] = {
         lambda: model.fit([made.record(AIR, 0.1)], AIR, made.SITE, 2.5, NOW_MS), "depth_m is 2.5; want 0 to",
     ),
     "a forecast at no known depth": (lambda: model.fit([made.record(AIR, 0.1)], AIR, made.SITE, NAN, NOW_MS), "depth_m is nan"),
-    "a forecast from no thermometer": (lambda: model.fit([], AIR, made.SITE, 0.1, NOW_MS), "no reading for 0.1 m"),
+    "a forecast from no thermometer": (lambda: model.fit([], AIR, made.SITE, 0.1, NOW_MS), "no reading for 10 cm"),
     "a forecast of no hours": (lambda: model.forecast(FITTED, AIR, 0), "hours is 0; want 1 to 168"),
     "a record of two lengths": (lambda: inputs.Record(0.1, HOURS, np.zeros(3)), "72 times and 3 temperatures"),
     "a record at no known depth": (lambda: inputs.Record(NAN, HOURS, np.zeros(72)), "thermometer at nan m"),
