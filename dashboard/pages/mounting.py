@@ -16,7 +16,8 @@ from dashboard import ids, shell, theme, view_state
 from dashboard.components.cut_view import UNSPOKEN
 from dashboard.components.probe_words import name_of, what_words
 
-_BELOW_M = 0.40
+# How deep the drawing goes, at the least and at the most, and below the deepest probe.
+_BELOW_M, _BELOW_MOST_M, _BELOW_PROBE_M = 0.40, 1.20, 0.06
 
 
 def register(app: dash.Dash, queries: SoilQueries) -> None:
@@ -89,6 +90,8 @@ def _why(spot: Spot, bed: Bed, garden: Garden) -> Component:
 def _drawing(bed: Bed, spots: tuple[Spot, ...], units: UnitSystem) -> Component:
     """The cut to scale: covers over the soil, the cloves, and a staff with thermometers on its left and moisture on its right."""
     above_m = max(sum(cover.thickness_m for cover in bed.covers), 0.03)
+    deepest_m = max((probe.depth_m or 0.0 for probe in bed.probes), default=0.0)
+    below_m = min(max(_BELOW_M, deepest_m + _BELOW_PROBE_M), _BELOW_MOST_M)
     parts: list[Component] = [html.Span(className="ground"), html.Span(className="staff")]
     top_m = 0.0
     for cover in bed.covers:
@@ -98,12 +101,12 @@ def _drawing(bed: Bed, spots: tuple[Spot, ...], units: UnitSystem) -> Component:
         parts.append(html.Span(html.Span(label), className="cover", style=size))
     cloves = sorted({planting.depth_m for planting in bed.plantings})
     parts += [html.Span(html.Span("clove"), className="clove", style={"--from": f"{depth_m * 100:g}"}) for depth_m in cloves]
-    there = {(probe.quantity, probe.depth_m) for probe in bed.probes if probe.depth_m is not None and probe.depth_m <= _BELOW_M}
+    there = {(probe.quantity, probe.depth_m) for probe in bed.probes if probe.depth_m is not None and probe.depth_m < below_m}
     free = {(spot.quantity, spot.depth_m) for spot in spots if not mounting.is_there(spot, bed)}
     for quantity, depth_m in sorted(there | free, key=lambda one: (one[1], one[0].value)):
         side = "left" if quantity is Quantity.SOIL_TEMPERATURE else "right"
         how = "there" if (quantity, depth_m) in there else "free"
         label = f"{theme.depth(depth_m, units)}{'' if side == 'left' else ', moisture'}"
         parts.append(html.Span(html.Span(label), className=f"spot-at {side} {how}", style={"--from": f"{depth_m * 100:g}"}))
-    style: dict[str, Any] = {"--above": f"{above_m * 100:g}", "--below": f"{_BELOW_M * 100:g}"}
+    style: dict[str, Any] = {"--above": f"{above_m * 100:g}", "--below": f"{below_m * 100:g}"}
     return html.Div(parts, className="mounting-cut", style=style, **UNSPOKEN)

@@ -64,3 +64,12 @@ def test_a_bed_with_nothing_in_it_and_a_garden_with_no_bed_have_their_page(queri
 
 def test_the_page_of_stakes_leads_there(queries):
     assert "/mounting?bed=fine" in str(stakes.layout(queries))
+
+
+def test_the_drawing_goes_as_deep_as_the_deepest_probe(queries):
+    (view,) = queries.shown.beds
+    deep = replace(view.bed.probes[0], id="deep", depth_m=0.6)
+    queries.shown = fakes.garden_view([replace(view, bed=replace(view.bed, probes=(*view.bed.probes, deep)))])
+    page = mounting._drawing(queries.shown.beds[0].bed, (), UnitSystem.METRIC)
+    assert page.style["--below"] == "66"
+    assert {each.style["--from"] for each in of_class(page, "there")} >= {"60"}
