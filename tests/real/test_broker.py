@@ -159,6 +159,25 @@ def test_a_broker_that_is_away_at_the_start_is_found_when_it_comes(tmp_path, ope
         assert source.trouble is None
 
 
+def test_a_network_that_comes_up_after_the_collector_is_waited_for(mosquitto, opened, monkeypatch):
+    """Without one no name is found, and no route leads anywhere."""
+    real, down = socket.getaddrinfo, [True]
+
+    def asked(host, *more, **named):
+        if down[0]:
+            raise socket.gaierror(socket.EAI_AGAIN, "Temporary failure in name resolution")
+        return real("127.0.0.1" if host == "broker.garden.example" else host, *more, **named)
+
+    monkeypatch.setattr(socket, "getaddrinfo", asked)
+    settings = MqttSettings("broker.garden.example", ("garden/#",), port=mosquitto.port, client_id="test-terrace")
+    source = opened(MqttSource(settings, SystemClock()))
+    assert "Temporary failure in name resolution; trying again" in trouble_of(source, "cannot be reached")
+    down[0] = False
+    listening(source)
+    publish(mosquitto.port, [("garden/a", b"there")])
+    assert [one.payload for one in take_all(source, 1)] == [b"there"]
+
+
 def test_a_broker_that_restarts_loses_nothing(mosquitto, opened):
     source = listening(opened(source_at(mosquitto.port)))
     publish(mosquitto.port, [("garden/a", b"%d" % number) for number in range(50)])
