@@ -113,6 +113,12 @@ def claim(arguments: argparse.Namespace) -> int:
         depth_m = None if arguments.depth_cm is None else arguments.depth_cm / 100
         probe = claims.claim(arguments.address, arguments.bed, kinds[0], depth_m, arguments.id)
     kept = "what it said before counts too" if heard else "it has not been heard yet"
+    beside = [
+        one.id
+        for one in garden.probes
+        if (one.bed_id, one.quantity, one.depth_m) == (probe.bed_id, probe.quantity, probe.depth_m) and one.depth_m is not None
+    ]
+    kept += f"; {beside[0]} is at the same depth, is that meant?" if beside else ""
     print(f"{arguments.garden}: {probe.address} is probe {probe.id} of bed {garden.bed(probe.bed_id).name} now; {kept}")  # type: ignore[union-attr]
     return 0
 
