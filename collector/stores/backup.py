@@ -39,6 +39,7 @@ def back_up(garden_file: Path, store: Path, out: Path, made_utc: str, say: Say) 
         with tempfile.TemporaryDirectory(dir=out.parent, prefix=".cooldepth-backup-") as folder:
             copy = Path(folder) / DATABASE
             _copy_database(store, copy, say)
+            _without_secrets(copy)
             files = {DATABASE: copy, GARDEN: garden_file}
             pictures = store.with_name(f"{store.name}.pictures")
             files |= {f"{PICTURES}/{one.name}": one for one in sorted(pictures.glob("*.jpg"))} if pictures.is_dir() else {}
@@ -98,6 +99,13 @@ def restore(backup: Path, garden_file: Path, store: Path, *, overwrite: bool, sa
     except OSError as error:
         raise StoreError(f"restore to {store}: {error.strerror or error}") from error
     return told
+
+
+def _without_secrets(copy: Path) -> None:
+    """Take the key out that signs links in messages: whoever finds a backup must not answer them. Where it is missing it is made."""
+    with closing(sqlite3.connect(copy, isolation_level=None)) as database:
+        database.execute("PRAGMA secure_delete = ON")  # what is deleted is written over, and not only let go of
+        database.execute("DELETE FROM link_key")
 
 
 def _copy_database(store: Path, copy: Path, say: Say) -> None:

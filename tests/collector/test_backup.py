@@ -14,6 +14,7 @@ from collector.stores import backup
 from collector.stores.migrations import MIGRATIONS
 from collector.stores.pictures import Pictures
 from collector.stores.schema import APPLICATION_ID
+from collector.stores.season import SqliteSeason
 from collector.stores.sole import sole_collector
 from collector.stores.sqlite import SqliteReadings, SqliteReadingStore
 from tests.collector.test_cli import GARDEN, put
@@ -58,6 +59,22 @@ def test_what_was_backed_up_comes_back_on_another_machine(garden, tmp_path, caps
     assert (elsewhere / "garden.toml").read_text() == garden.read_text()
     pictures = [sorted(one.name for one in (folder / "garden.db.pictures").iterdir()) for folder in (garden.parent, elsewhere)]
     assert pictures[0] == pictures[1] != []
+
+
+def test_the_key_that_signs_links_is_not_in_it_and_a_new_one_is_made(garden, tmp_path):
+    season = SqliteSeason(garden.parent / "garden.db")
+    key = season.link_key()
+    season.close()
+    out, elsewhere = tmp_path / "stick.cooldepth", tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    assert main(["backup", "--garden", str(garden), "--out", str(out)]) == 0
+    with tarfile.open(out) as archive:
+        assert all(key not in archive.extractfile(one).read() for one in archive.getmembers())
+    assert key in (garden.parent / "garden.db").read_bytes() + (garden.parent / "garden.db-wal").read_bytes()
+    assert main(["restore", str(out), "--garden", str(elsewhere / "garden.toml")]) == 0
+    restored = SqliteSeason(elsewhere / "garden.db")
+    assert restored.link_key() != key
+    restored.close()
 
 
 def test_it_is_of_one_moment_while_readings_come_in(garden, tmp_path):
