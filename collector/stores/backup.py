@@ -102,7 +102,7 @@ def restore(backup: Path, garden_file: Path, store: Path, *, overwrite: bool, sa
 
 
 def _without_secrets(copy: Path) -> None:
-    """Take the key out that signs links in messages: whoever finds a backup must not answer them. Where it is missing it is made."""
+    """Take the key out that signs links in messages: whoever finds a backup must not answer them. A missing one is made anew."""
     with closing(sqlite3.connect(copy, isolation_level=None)) as database:
         database.execute("PRAGMA secure_delete = ON")  # what is deleted is written over, and not only let go of
         database.execute("DELETE FROM link_key")
