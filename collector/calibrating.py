@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from collector.advice.voice import voice_of
-from collector.calibration import Calibration, Curve, Kind, refuse_impossible, sent_of
+from collector.calibration import Book, Calibration, Curve, Kind, refuse_impossible, sent_of
 from collector.errors import QuestionError
 from collector.model import Flag, Garden, Probe, Reading
 from collector.ports import CalibrationStore, Clock, Readings
@@ -55,20 +55,18 @@ class Calibrating:
         said = self._readings.latest().get(probe_id)
         if said is None or not now_ms - NOW_MS <= said.measured_ms <= now_ms + NOW_MS:
             raise QuestionError("It has not spoken in the last quarter of an hour, so there is nothing to hold that against.")
-        before = self._in_force(probe_id, now_ms)
+        before = Book.of(self._season.calibrations()).curve(probe_id, now_ms)
         if said.flags & (Flag.UNCALIBRATED | Flag.RESET_VALUE | Flag.DISCONNECTED):
             raise QuestionError("What it says is no value of the soil, so one point cannot tell what it means.")
-        if before is not None and (before.curve.kind is not Kind.POINTS or before.curve.thermometer is not None):
-            raise QuestionError(
-                f"What it says is told by a curve ({before.curve.kind.value}); change that with: cooldepth calibrate"
-            )
+        if before is not None and (before.kind is not Kind.POINTS or before.thermometer is not None):
+            raise QuestionError(f"What it says is told by a curve ({before.kind.value}); change that with: cooldepth calibrate")
         if probe.quantity in _TEMPERATURES and abs(value - said.value) > MOST_OFF_K:
             raise QuestionError(
                 f"It says {self._voice.temperature(said.value)} now, {self._voice.warmer_by(abs(value - said.value))} from that. "
                 "No sound thermometer is so far off: is it the right one, and has it been there for ten minutes?"
             )
         sent, takes = _sent(probe, said, before)
-        kept = before.curve.points if join and before is not None and before.curve.takes == takes else ()
+        kept = before.points if join and before is not None and before.takes == takes else ()
         points = sorted({point for point in kept if point[0] != sent} | {(sent, value)})
         curve = Curve(Kind.POINTS, takes, tuple(points))
         refuse_impossible(curve, probe.quantity)
@@ -78,17 +76,9 @@ class Calibrating:
         """Take a calibration back. Raises QuestionError for an unknown number."""
         return self._season.strike_calibration(number, self._clock.now_ms())
 
-    def _in_force(self, probe_id: str, now_ms: int) -> Calibration | None:
-        held = [
-            one
-            for one in self._season.calibrations()
-            if one.probe_id == probe_id and one.struck_ms is None and one.from_ms <= now_ms
-        ]
-        return max(held, key=lambda one: (one.from_ms, one.written_ms, one.number), default=None)
 
-
-def _sent(probe: Probe, said: Reading, before: Calibration | None) -> tuple[float, str]:
+def _sent(probe: Probe, said: Reading, before: Curve | None) -> tuple[float, str]:
     """What a curve is to take of what the probe said last, and its unit."""
     if before is None:
         return said.value, UNIT_RULES[probe.quantity].unit  # told by its unit alone
-    return sent_of(before.curve.points, said.value), before.curve.takes
+    return sent_of(before.points, said.value), before.takes

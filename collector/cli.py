@@ -132,7 +132,9 @@ def _parser() -> argparse.ArgumentParser:
     add("collect", cli_run.collect, "--garden garden.toml")
     _add_address(add("serve", cli_run.serve, "--garden garden.toml --port 8050"))
 
-    cli_check.add_arguments(add("check", cli_check.check, "--garden garden.toml"))
+    new = add("check", cli_check.check, "--garden garden.toml")
+    cli_check.add_arguments(new)
+    _add_address(new)  # of the pages of the service that it writes
 
     cli_health.add_arguments(add("health", cli_health.health, "--garden garden.toml"))
 

@@ -25,8 +25,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--into", type=Path, default=Path(), metavar="FOLDER", help="where to write the service (this folder)")
     parser.add_argument("--run-as", default=None, metavar="USER", help="who the computer's service runs as (you)")
-    parser.add_argument("--host", default="127.0.0.1", help="where the service's pages listen (127.0.0.1); else with a password")
-    parser.add_argument("--port", type=int, default=8050, help="their port (8050)")
 
 
 def check(arguments: argparse.Namespace) -> int:

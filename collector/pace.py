@@ -33,7 +33,7 @@ class Pace:
         """Whether a message of the source is to be read; now_s is of a clock that only runs forward [s]."""
         if self._now(self._named(source, now_s), now_s) >= 1.0:
             return True
-        self._refused_s[source] = now_s
+        _note(self._refused_s, source, now_s)
         return False
 
     def spoke(self, source: str, readings: int, now_s: float) -> None:
@@ -45,17 +45,15 @@ class Pace:
         """Whether this refused message is one to keep."""
         if now_s - self._sampled_s.get(source, -SAMPLE_EVERY_S) < SAMPLE_EVERY_S:
             return False
-        if len(self._sampled_s) >= MOST_SOURCES:
-            self._sampled_s.clear()
-        self._sampled_s[source] = now_s
+        _note(self._sampled_s, source, now_s)
         return True
 
     def floods(self, now_s: float) -> list[str]:
-        """What is wrong now, in sentences."""
-        self._refused_s = {source: at_s for source, at_s in self._refused_s.items() if now_s - at_s < OVER_AFTER_S}
+        """What is wrong now, in sentences. Another thread than the one that speaks may ask: it looks at a copy."""
+        refused = [source for source, at_s in dict(self._refused_s).items() if now_s - at_s < OVER_AFTER_S]
         return [
             f"{source} has said more than {self._a_second:g} readings a second for long; what is beyond that is refused"
-            for source in sorted(self._refused_s)[:10]
+            for source in sorted(refused)[:10]
         ]
 
     def _named(self, source: str, now_s: float) -> str:
@@ -67,3 +65,10 @@ class Pace:
     def _now(self, name: str, now_s: float) -> float:
         left, at_s = self._left.get(name, (self._at_once, now_s))
         return min(self._at_once, left + (now_s - at_s) * self._a_second)
+
+
+def _note(times_s: dict[str, float], source: str, now_s: float) -> None:
+    """Keep in mind when it was; strangers without end take no memory without end."""
+    if source not in times_s and len(times_s) >= MOST_SOURCES:
+        times_s.clear()
+    times_s[source] = now_s

@@ -36,7 +36,7 @@ STAKE_KNOWN_MS = DAY_MS
 STAKE_LATE_MS = 6 * HOUR_MS
 # How a probe used to be among the others takes a month to know (see `failing_probes`).
 FAILING_PAST_DAYS = 31
-# What crept away over weeks takes half a year to know, by means of days; one counts of which so many hours were heard.
+# What crept away over weeks takes five months to know, by means of days; one counts of which so many hours were heard.
 DRIFTING_PAST_DAYS, DAY_HOURS = GAP_DAYS + LEARNS_DAYS, 20
 # Two odd days make a probe failing, and it is so still if the last of them was no longer ago than this.
 STILL_FAILING_MS = 2 * DAY_MS
@@ -180,8 +180,7 @@ class ProbeWatch:
         for place, probe in enumerate(probes):
             old = self._readings.steps(probe.id, first_day * DAY_MS, from_ms, Every.HOUR)
             late = steps_of(_unmarked(series[probe.id]), Every.HOUR)
-            hours = np.concatenate([old.begin_ms[old.begin_ms < from_ms], late.begin_ms]) // DAY_MS
-            values = np.concatenate([old.mean[old.begin_ms < from_ms], late.mean])
+            hours, values = np.concatenate([old.begin_ms, late.begin_ms]) // DAY_MS, np.concatenate([old.mean, late.mean])
             for day in np.unique(hours[(hours >= first_day) & (hours < today)]).tolist():
                 here = hours == day
                 if here.sum() >= DAY_HOURS:

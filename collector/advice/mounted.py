@@ -17,7 +17,7 @@ from collector.advice.fault_words import fault_words, said_words
 from collector.advice.faults import swapped_probes
 from collector.advice.mounting import in_order
 from collector.advice.voice import Voice
-from collector.model import Bed, Flag, Place, Probe, Reading, Series
+from collector.model import Bed, Place, Probe, Reading, Series
 from collector.soil.arrays import Array
 from collector.soil.diffusivity import harmonics_k
 from collector.units import Quantity
@@ -202,7 +202,7 @@ def _order(bed: Bed, series: Mapping[str, Series], now_ms: int, voice: Voice) ->
 
 def _wave(series: Series) -> complex | None:
     """The day's wave in what a thermometer said [K]; None where that is too short."""
-    known = series.kept((series.flags & int(Flag.DUG_UP)) == 0).trusted()
+    known = series.trusted()
     found = harmonics_k(known.time_ms, known.value, 1)
     return None if found is None else complex(found[0])
 

@@ -94,13 +94,22 @@ def heed(queries: SoilQueries, tapped: Any, taps: object, typed: dict[str, str |
     try:
         at = tapped["at"]
         depth_m = _typed_m(typed.get(tapped["address"]), units) if at == "typed" else float(at) if at else None
-        probe = queries.claims.claim(tapped["address"], tapped["bed"], Quantity(tapped["what"]), depth_m)
+        asked = (tapped["address"], tapped["bed"], Quantity(tapped["what"]), depth_m)
     except (KeyError, ValueError, TypeError):  # no button of ours says this
         return dash.no_update, [html.P("This tap was not understood. Load the page again.", className="strip trouble")]
     except QuestionError as error:
-        first, *rest = str(error).split("\n")
-        return dash.no_update, [html.P(first, className="strip trouble"), *([html.Pre("\n".join(rest))] if rest else [])]
+        return _told(error)
+    try:
+        probe = queries.claims.claim(*asked)
+    except QuestionError as error:
+        return _told(error)
     return view_state.claimed_href(probe.id), dash.no_update
+
+
+def _told(error: QuestionError) -> tuple[Any, Any]:
+    """Why it cannot be: its first line as a sentence, what the garden file would not take under it."""
+    first, *rest = str(error).split("\n")
+    return dash.no_update, [html.P(first, className="strip trouble"), *([html.Pre("\n".join(rest))] if rest else [])]
 
 
 def _typed_m(text: str | None, units: UnitSystem) -> float:

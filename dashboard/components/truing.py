@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from collector.errors import QuestionError
 from collector.model import Garden, Probe
-from collector.query import Calibration, SoilQueries
+from collector.query import Calibration, GardenView, SoilQueries
 from dashboard import ids, theme
 from dashboard.components.by_eye import KINDS, inside, probe_choices
 from dashboard.components.probe_words import name_of
@@ -45,8 +45,9 @@ def register(app: dash.Dash, queries: SoilQueries) -> None:
         return heed(queries, probe_id, text, note or "", JOIN in (join or []))
 
 
-def section(queries: SoilQueries, garden: Garden) -> list[Component]:
+def section(queries: SoilQueries, view: GardenView) -> list[Component]:
     """The form and what holds; nothing where there is no probe to calibrate."""
+    garden = view.garden
     probes = [probe for probe in garden.probes if probe.quantity in KINDS]
     if not probes:
         return []
@@ -75,7 +76,7 @@ def section(queries: SoilQueries, garden: Garden) -> list[Component]:
                         ),
                         html.Button("Calibrate from now on", id=ids.TRUE_KEEP, className="tap"),
                         html.P(id=ids.TRUE_SAID, role="status"),
-                        html.Div(holding(queries, garden), id=ids.TRUE_LIST),
+                        html.Div(holding(queries, view), id=ids.TRUE_LIST),
                     ],
                     className="form by-eye",
                 ),
@@ -84,10 +85,9 @@ def section(queries: SoilQueries, garden: Garden) -> list[Component]:
     ]
 
 
-def holding(queries: SoilQueries, garden: Garden) -> list[Component]:
+def holding(queries: SoilQueries, view: GardenView) -> list[Component]:
     """The calibrations that hold, the newest first, each with a way back."""
-    now_ms = queries.garden().now_ms
-    rows = [_row(probe, one, garden, now_ms) for probe, one in queries.calibrating.holding()]
+    rows = [_row(probe, one, view.garden, view.now_ms) for probe, one in queries.calibrating.holding()]
     return [html.Ul(rows, className="rows")] if rows else [html.P("No calibration holds.", className="note")]
 
 
@@ -119,7 +119,8 @@ def curve_words(probe: Probe, one: Calibration, garden: Garden) -> str:
 
 def heed(queries: SoilQueries, probe_id: str | None, text: str | None, note: str, join: bool) -> tuple[Any, Any, Any]:
     """What is said, the empty field and the list, once it is kept; else why not."""
-    garden = queries.garden().garden
+    view = queries.garden()
+    garden = view.garden
     probe = next((one for one in garden.probes if one.id == probe_id), None)
     try:
         number = float((text or "").strip().replace(",", "."))
@@ -131,7 +132,7 @@ def heed(queries: SoilQueries, probe_id: str | None, text: str | None, note: str
         one = queries.calibrating.true_now(probe.id, inside(number, probe.quantity, garden.units), note.strip(), join=join)
     except QuestionError as error:
         return str(error), dash.no_update, dash.no_update
-    return f"Kept. {_where(probe, garden)}: {curve_words(probe, one, garden)}, from now on.", "", holding(queries, garden)
+    return f"Kept. {_where(probe, garden)}: {curve_words(probe, one, garden)}, from now on.", "", holding(queries, view)
 
 
 def heed_back(queries: SoilQueries, number: int) -> tuple[Any, Any, Any]:
@@ -140,9 +141,8 @@ def heed_back(queries: SoilQueries, number: int) -> tuple[Any, Any, Any]:
         one = queries.calibrating.take_back(number)
     except QuestionError as error:
         return str(error), dash.no_update, dash.no_update
-    garden = queries.garden().garden
     told = f"Taken back. What {one.probe_id} has said since then is worked out anew within minutes."
-    return told, dash.no_update, holding(queries, garden)
+    return told, dash.no_update, holding(queries, queries.garden())
 
 
 def _where(probe: Probe, garden: Garden) -> str:

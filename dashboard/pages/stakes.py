@@ -40,7 +40,7 @@ def layout(queries: SoilQueries, /, claimed: str | None = None, **_unknown: obje
             html.Div(stakes_list(view), id=ids.STAKES_LIST),
             *claiming.section(queries, view.garden, view.now_ms),
             *by_eye.section(view.garden),
-            *truing.section(queries, view.garden),
+            *truing.section(queries, view),
         ],
         className="plain stakes",
     )
