@@ -72,7 +72,8 @@ def open_daemon(
 
         disk = DiskWatch(garden.store_path.parent)
         absent = Absence(season.last_report(), clock.now_ms(), voice_of(garden))
-        silence = SilenceWatch(partial(_wellness, garden, readings, season, clock), bool(garden.probes), clock.now_ms())
+        health = partial(_wellness, garden, readings, season, clock)
+        silence = SilenceWatch(health, bool(garden.probes), clock.now_ms())
         notices.heed(ABSENCE, None)  # of an absence before this one
 
         @cache
@@ -96,7 +97,7 @@ def open_daemon(
             notices.heed(SILENCE, silence.look(now_ms))
 
         intake = Intake(sources, store, garden.probes, clock, Book.of(season.calibrations()), Reader(garden.json))
-        unserved = _serve_figures(garden, intake, partial(_wellness, garden, readings, season, clock), opened)
+        unserved = _serve_figures(garden, intake, health, opened)
         carriers.append(Recalibrator(garden, season, readings, store, intake.calibrate))
         yield Daemon(intake, sources, report, lambda: advice()(), clock, [*carriers, *beside], stop or threading.Event())
 

@@ -17,16 +17,5 @@ def health(arguments: argparse.Namespace) -> int:
     """How the collector is, by what it last left word of; ends with 0 when it is up and readings come in, else with 1."""
     with wiring.open_wellness(arguments.garden) as wellness:
         found = wellness.health()
-    if arguments.json:
-        told = {
-            "status": found.status,
-            "last_reading_age_s": found.last_reading_age_s,
-            "queue_depth": found.queue_depth,
-            "refused_total": found.refused_total,
-            "refused_kept": found.refused_kept,
-            "unclaimed_kept": found.unclaimed_kept,
-        }
-        print(json.dumps(told, indent=2))
-    else:
-        print(found.status)
+    print(json.dumps(found.plain(), indent=2) if arguments.json else found.status)
     return 0 if found.well else 1

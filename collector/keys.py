@@ -56,7 +56,6 @@ class Keys:
         """
         self._folder = folder
         self._now = dt.datetime.fromtimestamp(now_ms / 1000, tz=dt.UTC)
-        self._mode = 0o600 if group is None else 0o640
         self._group = group
 
     def make(self, hosts: Sequence[str], stakes: Sequence[str] = ()) -> list[str]:
@@ -117,11 +116,9 @@ class Keys:
             made += ["authority/authority.key", "authority/authority.crt"]
         names = list(dict.fromkeys(hosts))
         own = self._folder / "broker/broker.crt"
-        if own.exists() and papers.holds(
-            own.read_text(), self._read("authority/authority.crt"), names, self._now + _RENEW_BEFORE
-        ):
-            return made
         authority = (self._read("authority/authority.key"), self._read("authority/authority.crt"))
+        if own.exists() and papers.holds(own.read_text(), authority[1], names, self._now + _RENEW_BEFORE):
+            return made
         key, certificate = papers.signed(authority, names, self._now, _LIFE)
         self._write("broker/broker.key", key)
         self._write("broker/broker.crt", certificate)
@@ -161,7 +158,7 @@ class Keys:
             os.fsync(out.fileno())
         if self._group is not None and not alone:
             os.chown(beside, -1, self._group)
-            beside.chmod(self._mode)
+            beside.chmod(0o640)
         beside.replace(target)
 
 

@@ -125,15 +125,7 @@ def _answer_health(app: Dash, queries: SoilQueries) -> None:
             answer = queries.health()
         except CooldepthError as error:
             return _json({"status": str(error), "last_reading_age_s": None, "queue_depth": None, "refused_total": None}, 503)
-        told = {
-            "status": answer.status,
-            "last_reading_age_s": answer.last_reading_age_s,
-            "queue_depth": answer.queue_depth,
-            "refused_total": answer.refused_total,
-            "refused_kept": answer.refused_kept,
-            "unclaimed_kept": answer.unclaimed_kept,
-        }
-        return _json(told, 200 if answer.well else 503)
+        return _json(answer.plain(), 200 if answer.well else 503)
 
 
 def _json(told: dict[str, Any], status: int) -> Response:

@@ -110,3 +110,14 @@ class Health:
     refused_total: int
     refused_kept: int = 0  # the oldest are let go where they take too much room
     unclaimed_kept: int = 0
+
+    def plain(self) -> dict[str, object]:
+        """What is told of it where programs ask, for JSON."""
+        return {
+            "status": self.status,
+            "last_reading_age_s": self.last_reading_age_s,
+            "queue_depth": self.queue_depth,
+            "refused_total": self.refused_total,
+            "refused_kept": self.refused_kept,
+            "unclaimed_kept": self.unclaimed_kept,
+        }

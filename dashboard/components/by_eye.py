@@ -72,22 +72,28 @@ def probe_choices(probes: Sequence[Probe], garden: Garden) -> list[dict[str, str
 def heed(queries: SoilQueries, probe_id: str | None, text: str | None) -> tuple[str, Any]:
     """What is said, and the empty field, once it is kept; else why not."""
     garden = queries.garden().garden
-    probe = next((one for one in garden.probes if one.id == probe_id), None)
     try:
-        number = float((text or "").strip().replace(",", "."))
-    except ValueError:
-        return f"What does it say? Want a number, got {text or 'nothing'}.", dash.no_update
-    if probe is None:
-        return "This probe is no longer in the garden file. Load the page again.", dash.no_update
-    try:
-        kept = queries.by_hand.enter(probe.id, inside(number, probe.quantity, garden.units))
+        probe, number = understood(garden, probe_id, text, "What does it say?")
+        kept = queries.by_hand.enter(probe.id, number)
     except QuestionError as error:
         return str(error), dash.no_update
     odd = " It is odd, and marked as such: is it the right probe?" if kept.flags & ~Flag.AS_TOLD else ""
     return f"Kept: {name_of(probe, garden.units)}, {value_words(probe.quantity, kept.value, garden.units)}.{odd}", ""
 
 
-def inside(number: float, quantity: Quantity, units: UnitSystem) -> float:
+def understood(garden: Garden, probe_id: str | None, text: str | None, asked: str) -> tuple[Probe, float]:
+    """The probe that was chosen, and the number that was typed for it, in the unit inside. Raises QuestionError."""
+    probe = next((one for one in garden.probes if one.id == probe_id), None)
+    try:
+        number = float((text or "").strip().replace(",", "."))
+    except ValueError:
+        raise QuestionError(f"{asked} Want a number, got {text or 'nothing'}.") from None
+    if probe is None:
+        raise QuestionError("This probe is no longer in the garden file. Load the page again.")
+    return probe, _inside(number, probe.quantity, garden.units)
+
+
+def _inside(number: float, quantity: Quantity, units: UnitSystem) -> float:
     """The number in the unit inside, out of the one that the grower reads."""
     if quantity is Quantity.SOIL_MOISTURE:
         return number / 100

@@ -12,7 +12,7 @@ from collector.errors import QuestionError
 from collector.model import Garden, Probe
 from collector.query import Calibration, GardenView, SoilQueries
 from dashboard import ids, theme
-from dashboard.components.by_eye import KINDS, inside, probe_choices
+from dashboard.components.by_eye import KINDS, probe_choices, understood
 from dashboard.components.probe_words import name_of
 from dashboard.components.probe_words import value as value_words
 
@@ -121,15 +121,9 @@ def heed(queries: SoilQueries, probe_id: str | None, text: str | None, note: str
     """What is said, the empty field and the list, once it is kept; else why not."""
     view = queries.garden()
     garden = view.garden
-    probe = next((one for one in garden.probes if one.id == probe_id), None)
     try:
-        number = float((text or "").strip().replace(",", "."))
-    except ValueError:
-        return f"What is true there? Want a number, got {text or 'nothing'}.", dash.no_update, dash.no_update
-    if probe is None:
-        return "This probe is no longer in the garden file. Load the page again.", dash.no_update, dash.no_update
-    try:
-        one = queries.calibrating.true_now(probe.id, inside(number, probe.quantity, garden.units), note.strip(), join=join)
+        probe, number = understood(garden, probe_id, text, "What is true there?")
+        one = queries.calibrating.true_now(probe.id, number, note.strip(), join=join)
     except QuestionError as error:
         return str(error), dash.no_update, dash.no_update
     return f"Kept. {_where(probe, garden)}: {curve_words(probe, one, garden)}, from now on.", "", holding(queries, view)
